@@ -1,0 +1,48 @@
+// The planner's face: from a robot, a surface and an order to a gait.
+#ifndef GAITSHELF_SOLVER_PLAN_PLAN_GAIT_H_
+#define GAITSHELF_SOLVER_PLAN_PLAN_GAIT_H_
+
+#include <atomic>
+#include <functional>
+#include <optional>
+
+#include "gaitshelf/v1/gait.pb.h"
+#include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/robot.pb.h"
+#include "gaitshelf/v1/surface.pb.h"
+#include "gaitshelf/v1/task.pb.h"
+
+#include "absl/status/statusor.h"
+
+namespace gaitshelf::solver {
+
+struct PlanRequest {
+  v1::Robot robot;
+  v1::Surface surface;
+  v1::GaitOrder order;
+  std::optional<v1::PlanCheckpoint> checkpoint;  // goes on from here
+};
+
+// How the caller follows and stops a solve. All members may be absent. The callbacks run on the
+// solving thread.
+struct PlanControl {
+  // Checked at least every 100 ms.
+  const std::atomic<bool>* stop = nullptr;
+  // Called after every solver iteration.
+  std::function<void(const v1::PlanProgress&)> on_progress;
+  // Called after every round, a fraction of a second to a few seconds apart.
+  std::function<void(const v1::PlanCheckpoint&)> on_checkpoint;
+};
+
+// Plans a gait. The gait's report says how the solve ended: a task that cannot be met is an answer,
+// not an error. The gait has its digests and its name, but no audit and no provenance. The same
+// request gives the same gait.
+//
+// Errors:
+//   kInvalidArgument   robot, surface or order breaks a rule; the message lists every fault
+//   kCancelled         the stop flag was raised
+absl::StatusOr<v1::Gait> PlanGait(const PlanRequest& request, const PlanControl& control);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_PLAN_PLAN_GAIT_H_

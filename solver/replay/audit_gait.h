@@ -1,0 +1,32 @@
+// The audit's face: replays a gait independently of the planner and says whether it may be served.
+#ifndef GAITSHELF_SOLVER_REPLAY_AUDIT_GAIT_H_
+#define GAITSHELF_SOLVER_REPLAY_AUDIT_GAIT_H_
+
+#include <atomic>
+
+#include "gaitshelf/v1/audit.pb.h"
+#include "gaitshelf/v1/gait.pb.h"
+#include "gaitshelf/v1/robot.pb.h"
+#include "gaitshelf/v1/surface.pb.h"
+
+#include "absl/status/statusor.h"
+
+namespace gaitshelf::solver {
+
+struct AuditRequest {
+  v1::Robot robot;
+  v1::Surface surface;
+  v1::Gait gait;
+  const std::atomic<bool>* stop = nullptr;  // checked at least every 100 ms
+};
+
+// Audits a gait: residuals at its knots, then a forward simulation under the leg controller.
+//
+// Errors:
+//   kInvalidArgument   gait, robot and surface do not belong together, or the gait's arrays have
+//   wrong sizes kCancelled         the stop flag was raised
+absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_REPLAY_AUDIT_GAIT_H_
