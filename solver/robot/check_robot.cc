@@ -1,0 +1,314 @@
+// CheckRobot: the rules of single fields, then those that take two fields or more.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+#include <string>
+
+#include "absl/strings/str_cat.h"
+#include "solver/robot/check.h"
+#include "solver/robot/rule_walk.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using Triple = google::protobuf::RepeatedField<double>;
+constexpr int kTripleCount = 3;
+constexpr std::array<const char*, kTripleCount> kAxes = {"x", "y", "z"};
+
+bool IsFiniteTriple(const Triple& triple) {
+  return triple.size() == kTripleCount &&
+         std::all_of(triple.begin(), triple.end(), [](double x) { return std::isfinite(x); });
+}
+
+double Norm(double x, double y, double z) { return std::hypot(x, y, z); }
+
+std::string TripleText(const Triple& triple) {
+  return NumbersText(absl::MakeConstSpan(triple.data(), static_cast<size_t>(triple.size())));
+}
+
+// Principal moments are sums of squares taken two axes at a time, so none exceeds the sum of the
+// other two. 1e-9 allows for moments written with ten digits.
+void CheckInertiaIsPhysical(const v1::Body& body, Violations* violations) {
+  const Triple& inertia = body.inertia_kg_m2();
+  if (!IsFiniteTriple(inertia)) {
+    return;
+  }
+  for (int i = 0; i < kTripleCount; ++i) {
+    const int j = (i + 1) % kTripleCount;
+    const int k = (i + 2) % kTripleCount;
+    if (inertia[i] > (inertia[j] + inertia[k]) * (1.0 + 1e-9)) {
+      AddFault({absl::StrCat("body.inertia_kg_m2[", i, "]"),
+                NumberText(inertia[i]),
+                absl::StrCat("must be at most the sum of the other two, ",
+                             NumberText(inertia[j] + inertia[k]),
+                             " kg m^2: no rigid body is otherwise"),
+                "give the principal moments in the order x, y, z, all in kg m^2"},
+               violations);
+    }
+  }
+}
+
+// Two slips of units that the ranges cannot see: a mass in grams and an inertia in g m^2.
+void CheckBodyFitsItsSize(const v1::Body& body, Violations* violations) {
+  const Triple& size = body.size_m();
+  if (!IsFiniteTriple(size) || *std::min_element(size.begin(), size.end()) <= 0.0) {
+    return;
+  }
+  // Denser than any solid; the densest elements have about 2.26e4 kg/m^3 (from memory).
+  constexpr double kDensest_kg_per_m3 = 2.3e4;
+  const double volume_m3 = size[0] * size[1] * size[2];
+  if (body.mass_kg() > kDensest_kg_per_m3 * volume_m3) {
+    AddFault({"body.mass_kg",
+              NumberText(body.mass_kg()),
+              absl::StrCat("is more than a box of body.size_m ",
+                           TripleText(size),
+                           " can weigh, even when made of the densest metal"),
+              "give kilograms and metres: 1.9 g is 0.0019, 38 mm is 0.038"},
+             violations);
+  }
+  const Triple& inertia = body.inertia_kg_m2();
+  for (int i = 0; IsFiniteTriple(inertia) && i < kTripleCount; ++i) {
+    const double width_m = size[(i + 1) % kTripleCount];
+    const double height_m = size[(i + 2) % kTripleCount];
+    // All mass in the box's edges gives a quarter of this; the rest allows for parts that stick out
+    // of the drawn box.
+    const double most_kg_m2 = body.mass_kg() * (width_m * width_m + height_m * height_m);
+    if (body.mass_kg() > 0.0 && inertia[i] > most_kg_m2) {
+      AddFault({absl::StrCat("body.inertia_kg_m2[", i, "]"),
+                NumberText(inertia[i]),
+                absl::StrCat("is too great about ",
+                             kAxes.at(static_cast<size_t>(i)),
+                             " for a body of this mass and body.size_m; must be at most ",
+                             NumberText(most_kg_m2),
+                             " kg m^2"),
+                "give kilogram square metres: 61 g mm^2 is 6.1e-8"},
+               violations);
+    }
+  }
+}
+
+void CheckSupport(const v1::Body& body, Violations* violations) {
+  if (body.support() != v1::BODY_SUPPORT_CLAMPED && body.clamp_height_m() != 0.0) {
+    AddFault({"body.clamp_height_m",
+              NumberText(body.clamp_height_m()),
+              "must be left out for a free body",
+              "take clamp_height_m out, or set support to BODY_SUPPORT_CLAMPED"},
+             violations);
+  }
+}
+
+// Faults of one coordinate, whose path is given.
+void CheckTravel(const v1::LegCoordinate& coordinate,
+                 const std::string& path,
+                 Violations* violations) {
+  const double lower_m = coordinate.min_m();
+  const double upper_m = coordinate.max_m();
+  if (!(lower_m < upper_m)) {
+    AddFault({FieldPath(path, "min_m"),
+              lower_m == 0.0 && upper_m == 0.0 ? kMissing : NumberText(lower_m),
+              absl::StrCat("must be less than max_m, which is ", NumberText(upper_m)),
+              "give the ends of the travel in metres: -2 mm to 2 mm is -0.002 to 0.002"},
+             violations);
+  } else if (lower_m > 0.0 || upper_m < 0.0) {
+    const std::string field = lower_m > 0.0 ? "min_m" : "max_m";
+    AddFault({FieldPath(path, field),
+              NumberText(lower_m > 0.0 ? lower_m : upper_m),
+              "must leave 0, the rest position of the leg, inside min_m to max_m",
+              "measure the travel from the rest position"},
+             violations);
+  }
+}
+
+void CheckDrive(const v1::LegCoordinate& coordinate,
+                const std::string& path,
+                Violations* violations) {
+  if (!coordinate.has_bimorph()) {
+    return;
+  }
+  constexpr double kLeastRatio = 1e-3;
+  const double ratio = coordinate.transmission_ratio();
+  if (std::abs(ratio) < kLeastRatio) {
+    AddFault({FieldPath(path, "transmission_ratio"),
+              ratio == 0.0 ? kMissing : NumberText(ratio),
+              "is required with a bimorph and must be 0.001 to 1000 in size",
+              "give foot travel per bimorph tip travel: 10 mm for 1 mm is 10, negative when they "
+              "move opposite ways"},
+             violations);
+  }
+  const v1::Bimorph& bimorph = coordinate.bimorph();
+  const std::string bimorph_path = FieldPath(path, "bimorph");
+  const bool is_range = bimorph.min_v() < bimorph.max_v();
+  if (!is_range) {
+    AddFault({FieldPath(bimorph_path, "max_v"),
+              bimorph.max_v() == 0.0 ? kMissing : NumberText(bimorph.max_v()),
+              absl::StrCat("must be more than min_v, which is ", NumberText(bimorph.min_v())),
+              "give the drive's range in volts, such as min_v: 0 max_v: 200"},
+             violations);
+  }
+  if (is_range && !(bimorph.min_v() <= bimorph.bias_v() && bimorph.bias_v() <= bimorph.max_v())) {
+    AddFault({FieldPath(bimorph_path, "bias_v"),
+              NumberText(bimorph.bias_v()),
+              absl::StrCat("must be inside min_v to max_v, ",
+                           NumberText(bimorph.min_v()),
+                           " to ",
+                           NumberText(bimorph.max_v())),
+              "give the voltage at which the beam is straight, often the middle of the range"},
+             violations);
+  }
+}
+
+void CheckUnitDirection(const Triple& direction, const std::string& path, Violations* violations) {
+  if (!IsFiniteTriple(direction)) {
+    return;
+  }
+  const double norm = Norm(direction[0], direction[1], direction[2]);
+  if (std::abs(norm - 1.0) > 1e-6) {
+    AddFault({FieldPath(path, "direction_ratio"),
+              TripleText(direction),
+              absl::StrCat("must have norm 1 within 1e-6, but has ", NumberText(norm)),
+              norm > 0.0 ? absl::StrCat("divide it by ", NumberText(norm))
+                         : "give a unit vector x, y, z: straight up is [0, 0, 1]"},
+             violations);
+  }
+}
+
+void CheckCoordinate(const v1::LegCoordinate& coordinate,
+                     const std::string& path,
+                     Violations* violations) {
+  CheckUnitDirection(coordinate.direction_ratio(), path, violations);
+  CheckTravel(coordinate, path, violations);
+  CheckDrive(coordinate, path, violations);
+}
+
+// Lift has to raise the foot, swing has to move it forward, and they must be two motions.
+void CheckDirections(const v1::LumpedLeg& leg, const std::string& path, Violations* violations) {
+  // About 6 degrees off the plane; below, voltage and travel move the foot hardly at all that way.
+  constexpr double kLeastPart = 0.1;
+  const Triple& lift = leg.lift().direction_ratio();
+  const Triple& swing = leg.swing().direction_ratio();
+  if (IsFiniteTriple(lift) && lift[2] < kLeastPart) {
+    AddFault({FieldPath(path, "lift.direction_ratio"),
+              TripleText(lift),
+              "must point up: its z part must be at least 0.1",
+              "turn it so that positive lift raises the foot: straight up is [0, 0, 1]"},
+             violations);
+  }
+  if (IsFiniteTriple(swing) && swing[0] < kLeastPart) {
+    AddFault({FieldPath(path, "swing.direction_ratio"),
+              TripleText(swing),
+              "must point forward: its x part must be at least 0.1",
+              "turn it so that positive swing moves the foot forward: [1, 0, 0]"},
+             violations);
+  }
+  if (IsFiniteTriple(lift) && IsFiniteTriple(swing)) {
+    const double cross = Norm(lift[1] * swing[2] - lift[2] * swing[1],
+                              lift[2] * swing[0] - lift[0] * swing[2],
+                              lift[0] * swing[1] - lift[1] * swing[0]);
+    if (cross < kLeastPart) {
+      AddFault({FieldPath(path, "swing.direction_ratio"),
+                TripleText(swing),
+                absl::StrCat("must not be parallel to lift.direction_ratio, which is ",
+                             TripleText(lift)),
+                "give two different directions, such as lift [0, 0, 1] and swing [1, 0, 0]"},
+               violations);
+    }
+  }
+}
+
+// A clamped body cannot rise, so each foot must reach the surface's level with its lift.
+void CheckClampedFoot(const v1::Body& body,
+                      const v1::LumpedLeg& leg,
+                      const std::string& path,
+                      Violations* violations) {
+  if (body.support() != v1::BODY_SUPPORT_CLAMPED || !IsFiniteTriple(leg.foot_m()) ||
+      !IsFiniteTriple(leg.lift().direction_ratio())) {
+    return;
+  }
+  const double raised_m = body.clamp_height_m() + leg.foot_m()[2] +
+                          leg.lift().max_m() * leg.lift().direction_ratio()[2];
+  if (raised_m < 0.0) {
+    AddFault({FieldPath(path, "foot_m"),
+              TripleText(leg.foot_m()),
+              absl::StrCat("is below the surface by ",
+                           NumberText(-raised_m),
+                           " m even when the foot is fully raised"),
+              "raise body.clamp_height_m, or the foot"},
+             violations);
+  }
+}
+
+void CheckLeg(const v1::Robot& robot, int index, Violations* violations) {
+  const v1::Leg& leg = robot.legs(index);
+  if (!leg.has_lumped()) {
+    return;
+  }
+  const std::string path = absl::StrCat("legs[", index, "].lumped");
+  if (leg.lumped().has_lift()) {
+    CheckCoordinate(leg.lumped().lift(), FieldPath(path, "lift"), violations);
+  }
+  if (leg.lumped().has_swing()) {
+    CheckCoordinate(leg.lumped().swing(), FieldPath(path, "swing"), violations);
+  }
+  CheckDirections(leg.lumped(), path, violations);
+  CheckClampedFoot(robot.body(), leg.lumped(), path, violations);
+}
+
+// Feet are told apart by name, whether they belong to a leg or to the body.
+void CheckNamesAreUnique(const v1::Robot& robot, Violations* violations) {
+  std::map<std::string, std::string> first_field;
+  const auto check = [&](const std::string& name, const std::string& field) {
+    if (name.empty()) {
+      return;
+    }
+    const auto [entry, is_new] = first_field.emplace(name, field);
+    if (!is_new) {
+      AddFault({field,
+                QuotedText(name),
+                absl::StrCat("is also the name in ", entry->second),
+                "give every leg and every body foot a name of its own"},
+               violations);
+    }
+  };
+  for (int i = 0; i < robot.legs_size(); ++i) {
+    check(robot.legs(i).name(), absl::StrCat("legs[", i, "].name"));
+  }
+  for (int i = 0; i < robot.body_feet_size(); ++i) {
+    check(robot.body_feet(i).name(), absl::StrCat("body_feet[", i, "].name"));
+  }
+}
+
+void CheckWhole(const v1::Robot& robot, Violations* violations) {
+  if (robot.legs_size() + robot.body_feet_size() == 0) {
+    AddFault({"legs",
+              kMissing,
+              "needs at least one leg, or at least one of body_feet",
+              "add legs { ... } or body_feet { ... }"},
+             violations);
+  }
+  if (robot.legs_size() > 0 && !robot.has_leg_controller()) {
+    AddFault({"leg_controller",
+              kMissing,
+              "is required when there are legs",
+              "add leg_controller { ... } with the gains of the controller on the robot"},
+             violations);
+  }
+  CheckNamesAreUnique(robot, violations);
+}
+
+}  // namespace
+
+Violations CheckRobot(const v1::Robot& robot) {
+  Violations violations;
+  AddRuleFaults(robot, "", &violations);
+  CheckInertiaIsPhysical(robot.body(), &violations);
+  CheckBodyFitsItsSize(robot.body(), &violations);
+  CheckSupport(robot.body(), &violations);
+  for (int i = 0; i < robot.legs_size(); ++i) {
+    CheckLeg(robot, i, &violations);
+  }
+  CheckWhole(robot, &violations);
+  return violations;
+}
+
+}  // namespace gaitshelf::solver
