@@ -1,0 +1,119 @@
+#include "solver/leg/lumped_leg.h"
+
+#include <Eigen/Geometry>
+
+namespace gaitshelf::solver {
+namespace {
+
+using F = LegFunction;
+
+// Width over which a stop comes in, as a share of the travel: narrow enough to leave the travel as
+// described, wide enough for Newton's method (own choice).
+constexpr double kStopWidthRatio = 0.02;
+
+Eigen::Map<Eigen::Vector3d> Vector(LegValues& values, int first) {
+  return Eigen::Map<Eigen::Vector3d>(values.data() + first);
+}
+
+// Writes the bilinear inertia form (a . b) E - (a b' + b a') / 2, six entries, of two vectors.
+void PutInertia(const Eigen::Vector3d& a, const Eigen::Vector3d& b, double mass, double* out) {
+  const double dot = a.dot(b);
+  out[0] = mass * (dot - a[0] * b[0]);
+  out[1] = mass * (dot - a[1] * b[1]);
+  out[2] = mass * (dot - a[2] * b[2]);
+  out[3] = -0.5 * mass * (a[0] * b[1] + a[1] * b[0]);
+  out[4] = -0.5 * mass * (a[0] * b[2] + a[2] * b[0]);
+  out[5] = -0.5 * mass * (a[1] * b[2] + a[2] * b[1]);
+}
+
+}  // namespace
+
+std::array<double, 3> StopPotential(double depth, double stiffness, double width) {
+  if (depth <= 0.0) {
+    return {0.0, 0.0, 0.0};
+  }
+  if (depth < width) {
+    const double slope = stiffness / width;
+    return {slope * depth * depth * depth / 6.0, 0.5 * slope * depth * depth, slope * depth};
+  }
+  const double reach = depth - 0.5 * width;
+  return {stiffness * (0.5 * reach * reach + width * width / 24.0), stiffness * reach, stiffness};
+}
+
+LumpedLeg::Coordinate LumpedLeg::Read(const v1::LegCoordinate& coordinate, const Scale& scale) {
+  Coordinate result;
+  result.direction = Eigen::Map<const Eigen::Vector3d>(coordinate.direction_ratio().data());
+  const double rate = coordinate.has_bimorph() ? 1.0 / coordinate.transmission_ratio() : 1.0;
+  const double bimorph_mass =
+      coordinate.has_bimorph() ? coordinate.bimorph().moving_mass_kg() * rate * rate : 0.0;
+  const double bimorph_stiffness =
+      coordinate.has_bimorph() ? coordinate.bimorph().stiffness_n_per_m() * rate * rate : 0.0;
+  result.moving_mass = (coordinate.moving_mass_kg() + bimorph_mass) / scale.mass_kg;
+  result.stiffness =
+      (coordinate.stiffness_n_per_m() + bimorph_stiffness) / scale.stiffness_n_per_m();
+  result.damping = coordinate.damping_n_s_per_m() / scale.damping_n_s_per_m();
+  result.lower = coordinate.min_m() / scale.length_m;
+  result.upper = coordinate.max_m() / scale.length_m;
+  result.stop_stiffness = coordinate.stop_stiffness_n_per_m() / scale.stiffness_n_per_m();
+  result.stop_width = kStopWidthRatio * (result.upper - result.lower);
+  result.travel_rate = rate;
+  return result;
+}
+
+LumpedLeg::LumpedLeg(const v1::LumpedLeg& leg, const Scale& scale)
+    : foot_mass_(leg.foot_mass_kg() / scale.mass_kg),
+      foot_(Eigen::Map<const Eigen::Vector3d>(leg.foot_m().data()) / scale.length_m),
+      coordinates_{Read(leg.lift(), scale), Read(leg.swing(), scale)} {}
+
+void LumpedLeg::Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const {
+  LegValues& value = evaluation->value;
+  value.fill(0.0);
+  for (LegValues& entry : evaluation->first) {
+    entry.fill(0.0);
+  }
+  for (LegValues& entry : evaluation->second) {
+    entry.fill(0.0);
+  }
+  const std::array<const Eigen::Vector3d*, 2> d = {&coordinates_[0].direction,
+                                                   &coordinates_[1].direction};
+  const double m = foot_mass_;
+  const Eigen::Vector3d p = foot_ + y[0] * *d[0] + y[1] * *d[1];
+
+  Vector(value, F::kFirstMoment) = m * p;
+  Vector(value, F::kFoot) = p;
+  PutInertia(p, p, m, &value[F::kInertia]);
+  value[F::kRateRate + 2] = m * d[0]->dot(*d[1]);
+  // The second derivative of a quadratic form is twice the bilinear form of its directions.
+  PutInertia(*d[0], *d[0], 2.0 * m, &evaluation->second[0][F::kInertia]);
+  PutInertia(*d[1], *d[1], 2.0 * m, &evaluation->second[1][F::kInertia]);
+  PutInertia(*d[0], *d[1], 2.0 * m, &evaluation->second[2][F::kInertia]);
+
+  for (int j = 0; j < 2; ++j) {
+    const Coordinate& c = coordinates_[static_cast<size_t>(j)];
+    LegValues& first = evaluation->first[static_cast<size_t>(j)];
+    LegValues& second = evaluation->second[static_cast<size_t>(j)];
+    Vector(first, F::kFirstMoment) = m * c.direction;
+    Vector(first, F::kFoot) = c.direction;
+    PutInertia(p, c.direction, 2.0 * m, &first[F::kInertia]);
+    Vector(value, F::kAngularRate + 3 * j) = m * p.cross(c.direction);
+    Vector(value, F::kMomentumRate + 3 * j) = m * c.direction;
+    // d(p x d_i)/dy_j = d_j x d_i, 0 for i = j.
+    const int i = 1 - j;
+    Vector(first, F::kAngularRate + 3 * i) = m * c.direction.cross(*d[static_cast<size_t>(i)]);
+
+    value[static_cast<size_t>(F::kRateRate + j)] = m * c.direction.squaredNorm() + c.moving_mass;
+    value[static_cast<size_t>(F::kDamping + j)] = c.damping;
+    value[static_cast<size_t>(F::kTravel + j)] = c.travel_rate * y[j];
+    first[static_cast<size_t>(F::kTravel + j)] = c.travel_rate;
+
+    const std::array<double, 3> above =
+        StopPotential(y[j] - c.upper, c.stop_stiffness, c.stop_width);
+    const std::array<double, 3> below =
+        StopPotential(c.lower - y[j], c.stop_stiffness, c.stop_width);
+    value[F::kPotential] += 0.5 * c.stiffness * y[j] * y[j] + above[0] + below[0];
+    first[F::kPotential] = c.stiffness * y[j] + above[1] - below[1];
+    second[F::kPotential] = c.stiffness + above[2] + below[2];
+  }
+}
+
+}  // namespace gaitshelf::solver
