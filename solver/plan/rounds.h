@@ -1,0 +1,63 @@
+// The augmented Lagrangian: rounds of Ceres solves with falling smoothing and growing penalty.
+#ifndef GAITSHELF_SOLVER_PLAN_ROUNDS_H_
+#define GAITSHELF_SOLVER_PLAN_ROUNDS_H_
+
+#include <atomic>
+#include <functional>
+
+#include "absl/status/statusor.h"
+#include "solver/plan/blocks.h"
+#include "solver/plan/evaluation.h"
+#include "solver/plan/problem.h"
+
+namespace gaitshelf::solver {
+
+// The schedule of one solve. The defaults are the best of a sweep over the demo grid.
+struct RoundSchedule {
+  double first_smoothing = 0.1;
+  double last_smoothing = 1e-3;
+  double smoothing_factor = 0.3;
+  double first_penalty = 1.0;
+  double last_penalty = 1e5;
+  double penalty_factor = 10.0;
+  int iterations_per_round = 20;
+  int max_rounds = 22;  // a solve that takes more seldom recovers
+  double tolerance = 7e-7;
+  // Multipliers are moved only below this: earlier they run away.
+  double multiplier_tolerance = 1e-4;
+};
+
+// Where a solve stands between two rounds; all that is needed to go on, beside the unknowns and the multipliers.
+struct RoundState {
+  int round = 0;
+  int iteration_count = 0;
+  double radius = 1e4;
+  double previous_violation = 0.0;
+  double cost = 0.0;
+  PlanViolation violation;
+  bool is_converged = false;
+};
+
+struct RoundControl {
+  const std::atomic<bool>* stop = nullptr;
+  // Called after every iteration with the state so far.
+  std::function<void(const RoundState&)> on_iteration;
+  // Called after every round.
+  std::function<void(const RoundState&, const PenaltyState&)> on_round;
+};
+
+// Solves the problem from the unknowns as they are, in place, until converged or out of rounds; the state says which.
+// A state whose round is above 0 goes on where it stood.
+//
+// Errors:
+//   kCancelled   the stop flag was raised; unknowns and state hold the last iterate
+absl::Status SolveRounds(const PlanProblem& problem,
+                         const RoundSchedule& schedule,
+                         const RoundControl& control,
+                         PlanUnknowns* unknowns,
+                         PenaltyState* penalty,
+                         RoundState* state);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_PLAN_ROUNDS_H_

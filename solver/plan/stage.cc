@@ -1,0 +1,172 @@
+#include "solver/plan/stage.h"
+
+#include <algorithm>
+#include <cmath>
+#include <random>
+
+#include "solver/plan/seed.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+// Speed scale of friction in a hop, in sqrt(leg length * gravity): no stride gives one.
+constexpr double kHopSpeedScale = 0.7;
+// Speed scale of friction over the mean speed of an advance.
+constexpr double kStrideSpeedRatio = 5.0;
+// Smallest mean speed that sets the scale, in sqrt(leg length * gravity).
+constexpr double kLeastSpeed = 0.02;
+// Second differences are weighed in units of the stride: this times (cycle time)^2.
+constexpr double kAccelerationWeight = 1e-4;
+constexpr double kHopAccelerationWeight = 1e-3;
+// Below this a plan is solved on fine knots at once: slow strides do not chatter.
+constexpr double kSlowStrideHz = 6.0;
+constexpr int kSlowKnots = 120;
+constexpr int kCoarseKnots = 40;
+constexpr int kFineKnots = 80;
+constexpr int kHopKnots = 100;
+
+// The complementary products at a solution are smoothing^2 times the scales; keeps the friction power below tolerance.
+double LastSmoothing(const ContactScale& contact) {
+  constexpr double kProduct = 4e-7;
+  return std::min(1e-3, std::sqrt(kProduct / (contact.force * contact.speed)));
+}
+
+void PerturbSeed(const Attempt& attempt, const v1::GaitOrder& order, SeedParameters* seed) {
+  const int rng = order.options().rng();
+  const double spread = std::max(attempt.seed_spread, rng == 0 ? 0.0 : 0.03);
+  if (spread == 0.0) {
+    return;
+  }
+  std::mt19937 generator(static_cast<unsigned>(rng * 16 + attempt.rung));
+  std::uniform_real_distribution<double> uniform(-1.0, 1.0);
+  seed->duty = std::clamp(seed->duty * (1.0 + spread * uniform(generator)), 0.3, 0.9);
+  seed->clearance *= 1.0 + spread * uniform(generator);
+  // The height is touchy: a hundredth of it is a tenth of the lift travel.
+  seed->body_height *= 1.0 + 0.2 * spread * uniform(generator);
+}
+
+RoundSchedule MakeSchedule(const Attempt& attempt, const ContactScale& contact, bool is_refinement) {
+  RoundSchedule schedule;
+  schedule.iterations_per_round = attempt.iterations_per_round;
+  schedule.smoothing_factor = attempt.smoothing_factor;
+  schedule.last_penalty = attempt.last_penalty;
+  schedule.last_smoothing = LastSmoothing(contact);
+  if (is_refinement) {
+    schedule.first_smoothing = 0.03;
+    schedule.first_penalty = 10.0;
+  }
+  return schedule;
+}
+
+void SetUpAdvance(const v1::GaitOrder& order, const Attempt& attempt, Stage* stage) {
+  PlanProblem& problem = stage->problem;
+  const RobotModel& model = *problem.model;
+  const double period = 1.0 / (order.stride_frequency_hz() * model.scale().time_s);
+  problem.knot_period = period / problem.knot_count;
+  problem.stride_target = order.task().advance().advance_m() / model.scale().length_m;
+  problem.contact.speed =
+      std::max(kStrideSpeedRatio * std::abs(problem.stride_target) / period, kLeastSpeed);
+  problem.weights.acceleration = kAccelerationWeight * period * period;
+  v1::SeedPattern pattern = order.options().seed_pattern();
+  if (pattern == v1::SEED_PATTERN_UNSPECIFIED) {
+    pattern = v1::SEED_PATTERN_TROT;
+  }
+  SeedParameters seed = DefaultSeed(model, pattern);
+  PerturbSeed(attempt, order, &seed);
+  seed.clearance *= attempt.demand_ratio;
+  SeedAdvance(seed, &problem, &stage->unknowns);
+}
+
+void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
+  PlanProblem& problem = stage->problem;
+  const RobotModel& model = *problem.model;
+  const double rise = order.task().hop().rise_m() / model.scale().length_m;
+  const HopTiming timing = TimeHop(model, rise);
+  problem.is_periodic = false;
+  problem.knot_period = timing.total() / (problem.knot_count - 2);
+  problem.contact.speed = kHopSpeedScale;
+  problem.weights.acceleration = kHopAccelerationWeight;
+  problem.weights.slip = 5.0;
+  SeedHop(timing, rise, &problem, &stage->unknowns);
+}
+
+}  // namespace
+
+std::vector<Attempt> AttemptLadder() {
+  std::vector<Attempt> ladder(5);
+  for (size_t rung = 0; rung < ladder.size(); ++rung) {
+    ladder[rung].rung = static_cast<int>(rung);
+  }
+  ladder[1].iterations_per_round = 40;
+  ladder[1].smoothing_factor = 0.5;
+  ladder[2].last_penalty = 1e6;
+  ladder[2].iterations_per_round = 40;
+  ladder[3].seed_spread = 0.05;
+  ladder[3].iterations_per_round = 40;
+  ladder[4].demand_ratio = 0.5;
+  ladder[4].iterations_per_round = 40;
+  return ladder;
+}
+
+std::vector<int> StageKnots(const v1::GaitOrder& order) {
+  if (order.options().knot_count() > 0) {
+    const int asked = order.options().knot_count();
+    return asked > kCoarseKnots && order.stride_frequency_hz() >= kSlowStrideHz
+               ? std::vector<int>{kCoarseKnots, asked}
+               : std::vector<int>{asked};
+  }
+  if (order.task().has_hop()) {
+    return {kHopKnots};
+  }
+  if (order.stride_frequency_hz() < kSlowStrideHz) {
+    return {kSlowKnots};
+  }
+  return {kCoarseKnots, kFineKnots};
+}
+
+Stage MakeStage(const RobotModel& model,
+                const v1::GaitOrder& order,
+                const Attempt& attempt,
+                int knot_count,
+                bool is_refinement) {
+  Stage stage;
+  stage.problem.model = &model;
+  stage.problem.knot_count = knot_count;
+  stage.problem.contact.force = 1.0 / static_cast<double>(model.foot_count());
+  if (order.task().has_hop()) {
+    SetUpHop(order, &stage);
+    stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
+    stage.schedule.iterations_per_round = std::max(40, attempt.iterations_per_round);
+  } else {
+    SetUpAdvance(order, attempt, &stage);
+    stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
+  }
+  stage.problem.weights.slip *= attempt.demand_ratio;
+  return stage;
+}
+
+PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, const Stage& to) {
+  PlanUnknowns fine = to.unknowns;
+  fine.stride = unknowns.stride;
+  const double ratio = to.problem.knot_period / from.knot_period;
+  for (int k = 0; k < to.problem.knot_count; ++k) {
+    if (to.problem.is_fixed_knot(k)) {
+      continue;
+    }
+    // An open problem's time 0 lies between its first two knots.
+    const double at = from.is_periodic ? k * ratio : 0.5 + (k - 0.5) * ratio;
+    const int left = std::clamp(static_cast<int>(std::floor(at)), 0, from.knot_count - 1);
+    const double share = at - left;
+    Eigen::VectorXd right = unknowns.coordinates.col(
+        from.is_periodic ? from.knot_after(left) : std::min(left + 1, from.knot_count - 1));
+    if (from.is_periodic && left == from.knot_count - 1) {
+      right(0) += unknowns.stride;
+    }
+    fine.coordinates.col(k) = (1.0 - share) * unknowns.coordinates.col(left) + share * right;
+    // Forces are constant over an interval; the knot's own interval lies in the coarse one that starts at `left`.
+    fine.controls.col(k) = unknowns.controls.col(left);
+  }
+  return fine;
+}
+
+}  // namespace gaitshelf::solver

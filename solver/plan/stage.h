@@ -1,0 +1,49 @@
+// One stage of a plan: a problem on a given number of knots with its schedule, made from the order.
+#ifndef GAITSHELF_SOLVER_PLAN_STAGE_H_
+#define GAITSHELF_SOLVER_PLAN_STAGE_H_
+
+#include <vector>
+
+#include "gaitshelf/v1/task.pb.h"
+#include "solver/leg/robot_model.h"
+#include "solver/plan/problem.h"
+#include "solver/plan/rounds.h"
+
+namespace gaitshelf::solver {
+
+// What changes from one attempt to the next; the first attempt has the defaults.
+struct Attempt {
+  int rung = 0;
+  int iterations_per_round = 20;
+  double smoothing_factor = 0.3;
+  double last_penalty = 1e5;
+  double demand_ratio = 1.0;  // on clearance and slip weight: below 1 the gait is asked for less
+  double seed_spread = 0.0;   // relative size of random changes to the seed's parameters
+};
+
+// The attempts of a solve in their order. Each costs one normal solve.
+std::vector<Attempt> AttemptLadder();
+
+// Knots of each stage, coarse first. Fine knots are what a plan needs to replay within a few percent; solved cold they
+// chatter, so a coarse solve goes before them.
+std::vector<int> StageKnots(const v1::GaitOrder& order);
+
+struct Stage {
+  PlanProblem problem;
+  PlanUnknowns unknowns;  // the seed
+  RoundSchedule schedule;
+};
+
+// Makes the stage with this many knots. The model must outlive it. rng in the order's options fixes random changes.
+Stage MakeStage(const RobotModel& model,
+                const v1::GaitOrder& order,
+                const Attempt& attempt,
+                int knot_count,
+                bool is_refinement);
+
+// Carries the unknowns of one grid to another of the same problem.
+PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, const Stage& to);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_PLAN_STAGE_H_
