@@ -1,0 +1,79 @@
+// Plans the demo grid in one process and prints a line a gait. Usage: plan_sweep [ROBOT [RNG]]
+#include <algorithm>
+#include <cstdio>
+#include <cstdlib>
+#include <fstream>
+#include <iostream>
+#include <sstream>
+#include <string>
+
+#include "solver/plan/plan_gait.h"
+#include "solver/robot/read.h"
+
+namespace {
+
+using gaitshelf::solver::PlanGait;
+using gaitshelf::solver::PlanRequest;
+
+std::string ReadFile(const std::string& name) {
+  std::ifstream file(std::string(GAITSHELF_SOURCE_DIR "/deploy/demo/") + name);
+  std::stringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
+void PrintRow(const std::string& label, const gaitshelf::v1::Gait& gait) {
+  const gaitshelf::v1::PlanReport& report = gait.report();
+  double slip_m = 0.0;
+  std::string touchdowns;
+  for (int i = 0; i < report.touchdown_count_size(); ++i) {
+    slip_m = std::max(slip_m, report.slip_m(i));
+    touchdowns += std::to_string(report.touchdown_count(i));
+  }
+  std::printf(
+      "%-18s %d rung %d rounds %2d its %4d viol %.1e cost %.3e s %6.2f td %s slip %.3f S %.3f mm "
+      "V %.0f %s\n",
+      label.c_str(), report.outcome(), report.retry_rung(), report.round_count(),
+      report.iteration_count(), report.violation_ratio(), report.cost_ratio(), report.solve_s(),
+      touchdowns.c_str(), slip_m * 1e3, gait.advance_m() * 1e3, report.peak_voltage_v(),
+      report.reason().c_str());
+  std::fflush(stdout);
+}
+
+void Plan(PlanRequest request, const std::string& surface, double frequency_hz, double hop_m) {
+  request.surface =
+      gaitshelf::solver::ReadSurfaceText(ReadFile(surface + ".surface.textproto")).value();
+  request.order.set_surface(surface);
+  std::string label = surface;
+  if (hop_m > 0.0) {
+    request.order.mutable_task()->mutable_hop()->set_rise_m(hop_m);
+    label += " hop";
+  } else {
+    request.order.set_stride_frequency_hz(frequency_hz);
+    request.order.mutable_task()->mutable_advance()->set_advance_m(0.009);
+    label += " " + std::to_string(static_cast<int>(frequency_hz)) + " Hz";
+  }
+  const auto gait = PlanGait(request, {});
+  if (!gait.ok()) {
+    std::cout << label << ": " << gait.status() << "\n";
+    return;
+  }
+  PrintRow(label, *gait);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  PlanRequest request;
+  const std::string robot = argc > 1 ? argv[1] : "weevil";
+  request.robot = gaitshelf::solver::ReadRobotText(ReadFile(robot + ".robot.textproto")).value();
+  request.order.set_robot(robot);
+  request.order.mutable_options()->set_rng(argc > 2 ? std::atoi(argv[2]) : 0);
+  for (const double frequency_hz : {3.0, 12.0, 28.0}) {
+    for (const char* surface : {"duct-steel", "liner-felt", "grit-tape"}) {
+      Plan(request, surface, frequency_hz, 0.0);
+    }
+  }
+  Plan(request, "liner-felt", 0.0, 0.009);
+  return 0;
+}
