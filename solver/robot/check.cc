@@ -66,7 +66,8 @@ void AddTaskFault(const std::string& task,
 Violations CheckSurface(const v1::Surface& surface) {
   Violations violations;
   AddRuleFaults(surface, "", &violations);
-  if (surface.friction_uncertainty_coefficient() > surface.friction_coefficient()) {
+  if (surface.has_friction_coefficient() &&
+      surface.friction_uncertainty_coefficient() > surface.friction_coefficient()) {
     AddFault({"friction_uncertainty_coefficient",
               NumberText(surface.friction_uncertainty_coefficient()),
               absl::StrCat("must be at most friction_coefficient, which is ",

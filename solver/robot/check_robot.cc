@@ -56,9 +56,9 @@ void CheckBodyFitsItsSize(const v1::Body& body, Violations* violations) {
     return;
   }
   // Denser than any solid; the densest elements have about 2.26e4 kg/m^3 (from memory).
-  constexpr double kDensest_kg_per_m3 = 2.3e4;
+  constexpr double kDensestKgPerM3 = 2.3e4;
   const double volume_m3 = size[0] * size[1] * size[2];
-  if (body.mass_kg() > kDensest_kg_per_m3 * volume_m3) {
+  if (body.mass_kg() > kDensestKgPerM3 * volume_m3) {
     AddFault({"body.mass_kg",
               NumberText(body.mass_kg()),
               absl::StrCat("is more than a box of body.size_m ",
@@ -88,6 +88,60 @@ void CheckBodyFitsItsSize(const v1::Body& body, Violations* violations) {
   }
 }
 
+// Millimetres given as metres put a point far from the body. 10 sizes leave room for any leg.
+void CheckPointIsNear(const v1::Body& body,
+                      const Triple& point,
+                      const std::string& path,
+                      Violations* violations) {
+  constexpr double kMostSizes = 10.0;
+  const Triple& size = body.size_m();
+  if (!IsFiniteTriple(size) || !IsFiniteTriple(point)) {
+    return;
+  }
+  const double most_m = kMostSizes * *std::max_element(size.begin(), size.end());
+  if (most_m > 0.0 && Norm(point[0], point[1], point[2]) > most_m) {
+    AddFault({path,
+              TripleText(point),
+              absl::StrCat("must be within ",
+                           NumberText(most_m),
+                           " m, ten times the longest of body.size_m, of the body frame"),
+              "give metres: 38 mm is 0.038"},
+             violations);
+  }
+}
+
+double TotalMass(const v1::Robot& robot) {
+  double mass_kg = robot.body().mass_kg();
+  for (const v1::Leg& leg : robot.legs()) {
+    mass_kg += leg.lumped().foot_mass_kg();
+  }
+  return mass_kg;
+}
+
+// A gain in mN/V given as N/V makes a robot that throws itself away.
+void CheckForceFitsWeight(const v1::Robot& robot,
+                          const v1::LegCoordinate& coordinate,
+                          const std::string& path,
+                          Violations* violations) {
+  constexpr double kMostWeights = 100.0;
+  constexpr double kGravityMPerS2 = 9.81;
+  const v1::Bimorph& bimorph = coordinate.bimorph();
+  const double weight_n = TotalMass(robot) * kGravityMPerS2;
+  const double ratio = std::abs(coordinate.transmission_ratio());
+  const double push_n = bimorph.gain_n_per_v() * (bimorph.max_v() - bimorph.min_v()) / ratio;
+  if (weight_n > 0.0 && ratio > 0.0 && std::isfinite(push_n) && push_n > kMostWeights * weight_n) {
+    AddFault({FieldPath(path, "bimorph.gain_n_per_v"),
+              NumberText(bimorph.gain_n_per_v()),
+              absl::StrCat("makes a force over the voltage range, seen at the foot, of ",
+                           NumberText(push_n),
+                           " N; must be at most 100 times the robot's weight, ",
+                           NumberText(kMostWeights * weight_n),
+                           " N"),
+              "give newtons per volt: 1.8 mN/V is 0.0018"},
+             violations);
+  }
+}
+
 void CheckSupport(const v1::Body& body, Violations* violations) {
   if (body.support() != v1::BODY_SUPPORT_CLAMPED && body.clamp_height_m() != 0.0) {
     AddFault({"body.clamp_height_m",
@@ -104,18 +158,18 @@ void CheckTravel(const v1::LegCoordinate& coordinate,
                  Violations* violations) {
   const double lower_m = coordinate.min_m();
   const double upper_m = coordinate.max_m();
-  if (!(lower_m < upper_m)) {
-    AddFault({FieldPath(path, "min_m"),
-              lower_m == 0.0 && upper_m == 0.0 ? kMissing : NumberText(lower_m),
-              absl::StrCat("must be less than max_m, which is ", NumberText(upper_m)),
-              "give the ends of the travel in metres: -2 mm to 2 mm is -0.002 to 0.002"},
-             violations);
-  } else if (lower_m > 0.0 || upper_m < 0.0) {
-    const std::string field = lower_m > 0.0 ? "min_m" : "max_m";
-    AddFault({FieldPath(path, field),
-              NumberText(lower_m > 0.0 ? lower_m : upper_m),
+  const bool is_above = lower_m > 0.0;
+  if (is_above || upper_m < 0.0) {
+    AddFault({FieldPath(path, is_above ? "min_m" : "max_m"),
+              NumberText(is_above ? lower_m : upper_m),
               "must leave 0, the rest position of the leg, inside min_m to max_m",
-              "measure the travel from the rest position"},
+              "measure the travel in metres from the rest position: -2 mm is -0.002"},
+             violations);
+  } else if (!(lower_m < upper_m)) {
+    AddFault({FieldPath(path, "max_m"),
+              upper_m == 0.0 ? kMissing : NumberText(upper_m),
+              absl::StrCat("must be more than min_m, which is ", NumberText(lower_m)),
+              "give the ends of the travel in metres: -2 mm to 2 mm is -0.002 to 0.002"},
              violations);
   }
 }
@@ -148,7 +202,7 @@ void CheckDrive(const v1::LegCoordinate& coordinate,
   }
   if (is_range && !(bimorph.min_v() <= bimorph.bias_v() && bimorph.bias_v() <= bimorph.max_v())) {
     AddFault({FieldPath(bimorph_path, "bias_v"),
-              NumberText(bimorph.bias_v()),
+              bimorph.bias_v() == 0.0 ? kMissing : NumberText(bimorph.bias_v()),
               absl::StrCat("must be inside min_v to max_v, ",
                            NumberText(bimorph.min_v()),
                            " to ",
@@ -173,12 +227,14 @@ void CheckUnitDirection(const Triple& direction, const std::string& path, Violat
   }
 }
 
-void CheckCoordinate(const v1::LegCoordinate& coordinate,
+void CheckCoordinate(const v1::Robot& robot,
+                     const v1::LegCoordinate& coordinate,
                      const std::string& path,
                      Violations* violations) {
   CheckUnitDirection(coordinate.direction_ratio(), path, violations);
   CheckTravel(coordinate, path, violations);
   CheckDrive(coordinate, path, violations);
+  CheckForceFitsWeight(robot, coordinate, path, violations);
 }
 
 // Lift has to raise the foot, swing has to move it forward, and they must be two motions.
@@ -245,11 +301,12 @@ void CheckLeg(const v1::Robot& robot, int index, Violations* violations) {
   }
   const std::string path = absl::StrCat("legs[", index, "].lumped");
   if (leg.lumped().has_lift()) {
-    CheckCoordinate(leg.lumped().lift(), FieldPath(path, "lift"), violations);
+    CheckCoordinate(robot, leg.lumped().lift(), FieldPath(path, "lift"), violations);
   }
   if (leg.lumped().has_swing()) {
-    CheckCoordinate(leg.lumped().swing(), FieldPath(path, "swing"), violations);
+    CheckCoordinate(robot, leg.lumped().swing(), FieldPath(path, "swing"), violations);
   }
+  CheckPointIsNear(robot.body(), leg.lumped().foot_m(), FieldPath(path, "foot_m"), violations);
   CheckDirections(leg.lumped(), path, violations);
   CheckClampedFoot(robot.body(), leg.lumped(), path, violations);
 }
@@ -303,9 +360,17 @@ Violations CheckRobot(const v1::Robot& robot) {
   AddRuleFaults(robot, "", &violations);
   CheckInertiaIsPhysical(robot.body(), &violations);
   CheckBodyFitsItsSize(robot.body(), &violations);
+  CheckPointIsNear(
+      robot.body(), robot.body().center_of_mass_m(), "body.center_of_mass_m", &violations);
   CheckSupport(robot.body(), &violations);
   for (int i = 0; i < robot.legs_size(); ++i) {
     CheckLeg(robot, i, &violations);
+  }
+  for (int i = 0; i < robot.body_feet_size(); ++i) {
+    CheckPointIsNear(robot.body(),
+                     robot.body_feet(i).point_m(),
+                     absl::StrCat("body_feet[", i, "].point_m"),
+                     &violations);
   }
   CheckWhole(robot, &violations);
   return violations;

@@ -1,57 +1,37 @@
 #include "solver/robot/read.h"
 
-#include <google/protobuf/io/tokenizer.h>
-#include <google/protobuf/text_format.h>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
+#include "solver/robot/text_reader.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-// Gathers what the parser reports, a line each; places count from 1.
-class Faults final : public google::protobuf::io::ErrorCollector {
- public:
-  void AddError(int line, int column, const std::string& message) override {
-    absl::StrAppend(&text_,
-                    text_.empty() ? "" : "\n",
-                    "line ",
-                    line + 1,
-                    ", column ",
-                    column + 1,
-                    ": ",
-                    message);
-  }
-  // Unknown fields come as warnings, so that the parser goes on; they are faults all the same.
-  void AddWarning(int line, int column, const std::string& message) override {
-    AddError(line, column, message);
-  }
-  const std::string& text() const { return text_; }
-
- private:
-  std::string text_;
-};
-
 template <typename Message>
-absl::StatusOr<Message> ReadText(const std::string& text) {
-  Faults faults;
-  google::protobuf::TextFormat::Parser parser;
-  parser.RecordErrorsTo(&faults);
-  parser.AllowUnknownField(true);
+absl::StatusOr<Message> ReadDescription(const std::string& text) {
   Message message;
-  if (!parser.ParseFromString(text, &message) || !faults.text().empty()) {
-    return absl::InvalidArgumentError(faults.text());
+  const std::vector<TextFault> faults = ReadText(text, &message);
+  if (faults.empty()) {
+    return message;
   }
-  return message;
+  const auto append = [](std::string* out, const TextFault& fault) {
+    absl::StrAppend(out, "line ", fault.line, ", column ", fault.column, ": ");
+    absl::StrAppend(out, fault.fault.field, " is ", fault.fault.value, "; ");
+    absl::StrAppend(out, fault.fault.problem, "; ", fault.fault.mend);
+  };
+  return absl::InvalidArgumentError(absl::StrJoin(faults, "\n", append));
 }
 
 }  // namespace
 
 absl::StatusOr<v1::Robot> ReadRobotText(const std::string& text) {
-  return ReadText<v1::Robot>(text);
+  return ReadDescription<v1::Robot>(text);
 }
 
 absl::StatusOr<v1::Surface> ReadSurfaceText(const std::string& text) {
-  return ReadText<v1::Surface>(text);
+  return ReadDescription<v1::Surface>(text);
 }
 
 }  // namespace gaitshelf::solver

@@ -11,11 +11,11 @@
 
 namespace gaitshelf::solver {
 
-// Parse text. They do not check values: see check.h.
+// Parse text. They do not check values: see check.h. A fault does not stop them: all are told.
 //
 // Errors:
-//   kInvalidArgument   not valid text; the message names every line and column with what was found
-//   there
+//   kInvalidArgument   not valid text; a line for each fault: "line 3, column 5: body.mass_g is
+//                      unknown; is not a field of Body; write mass_kg; ..."
 absl::StatusOr<v1::Robot> ReadRobotText(const std::string& text);
 absl::StatusOr<v1::Surface> ReadSurfaceText(const std::string& text);
 

@@ -39,7 +39,7 @@ std::string NumbersText(absl::Span<const double> values) {
 
 std::string QuotedText(absl::string_view text) {
   constexpr size_t kShownCount = 80;
-  const std::string shown = absl::Utf8SafeCEscape(text.substr(0, kShownCount));
+  const std::string shown = absl::CEscape(text.substr(0, kShownCount));
   return absl::StrCat("\"", shown, "\"", text.size() > kShownCount ? "..." : "");
 }
 

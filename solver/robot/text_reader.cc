@@ -1,0 +1,371 @@
+#include "solver/robot/text_reader.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <utility>
+
+#include <google/protobuf/descriptor.h>
+
+#include "absl/strings/ascii.h"
+#include "absl/strings/match.h"
+#include "absl/strings/numbers.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/strip.h"
+#include "solver/robot/rule_walk.h"
+#include "solver/robot/rules.h"
+#include "solver/robot/suggest.h"
+#include "solver/robot/tokens.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using google::protobuf::Descriptor;
+using google::protobuf::EnumValueDescriptor;
+using google::protobuf::FieldDescriptor;
+using google::protobuf::Message;
+using google::protobuf::Reflection;
+
+// Goes over the words once. Recursion follows the message types only, so that no text can make it
+// deep.
+class Reader final {
+ public:
+  Reader(std::vector<Token> tokens, std::vector<TextFault>* faults)
+      : tokens_(std::move(tokens)), faults_(faults) {}
+
+  void ReadAll(Message* message) {
+    ReadFields("", message);
+    while (Now().kind != TokenKind::kEnd) {
+      AddStructureFault("", "a closing bracket without an opening one", "take it out");
+      Skip();
+      ReadFields("", message);
+    }
+  }
+
+ private:
+  // Where a value goes.
+  struct Target {
+    Message* message;
+    const FieldDescriptor* field;
+    std::string path;
+  };
+
+  const Token& Now() const { return tokens_[next_]; }
+  const Token& After() const { return tokens_[std::min(next_ + 1, tokens_.size() - 1)]; }
+  bool IsSign(absl::string_view signs) const {
+    return Now().kind == TokenKind::kSign && absl::StrContains(signs, Now().text);
+  }
+  void Skip() { next_ = std::min(next_ + 1, tokens_.size() - 1); }
+  bool SkipSign(absl::string_view signs) {
+    const bool is_sign = IsSign(signs);
+    if (is_sign) {
+      Skip();
+    }
+    return is_sign;
+  }
+
+  static std::string Shown(const Token& token) {
+    return token.kind == TokenKind::kEnd    ? "the end of the text"
+           : token.kind == TokenKind::kText ? QuotedText(UnquotedText(token))
+                                            : token.text;
+  }
+
+  void Add(const Token& at, Fault fault) {
+    faults_->push_back({at.line, at.column, std::move(fault)});
+  }
+
+  // Tells of a misplaced word; once a line, since one slip upsets the words behind it.
+  void AddStructureFault(const std::string& path,
+                         const std::string& problem,
+                         const std::string& mend) {
+    if (Now().line != last_structure_line_) {
+      Add(Now(), {path.empty() ? "the description" : path, Shown(Now()), problem, mend});
+    }
+    last_structure_line_ = Now().line;
+  }
+
+  // Skips a value that cannot be used, with all that its brackets hold.
+  void SkipValue() {
+    int depth = 0;
+    do {
+      if (IsSign("{<[")) {
+        ++depth;
+      } else if (IsSign("}>]")) {
+        --depth;
+      }
+      const bool is_minus = IsSign("-");
+      Skip();
+      if (is_minus && depth == 0) {
+        Skip();
+      }
+    } while (depth > 0 && Now().kind != TokenKind::kEnd);
+    while (Now().kind == TokenKind::kText) {
+      Skip();
+    }
+  }
+
+  // Reads fields until a closing bracket or the end.
+  // NOLINTNEXTLINE(misc-no-recursion)
+  void ReadFields(const std::string& path, Message* message) {
+    std::map<const FieldDescriptor*, int> first_line;
+    while (Now().kind != TokenKind::kEnd && !IsSign("}>")) {
+      if (Now().kind == TokenKind::kName) {
+        ReadField(path, message, &first_line);
+      } else {
+        AddStructureFault(path, "stands where a field name should", "write NAME: VALUE");
+        SkipValue();
+      }
+      SkipSign(",;");
+    }
+  }
+
+  // NOLINTNEXTLINE(misc-no-recursion)
+  void ReadField(const std::string& path,
+                 Message* message,
+                 std::map<const FieldDescriptor*, int>* first_line) {
+    const Token name = Now();
+    Skip();
+    const FieldDescriptor* field = message->GetDescriptor()->FindFieldByName(name.text);
+    const std::string field_path = FieldPath(path, name.text);
+    if (field == nullptr) {
+      Add(name,
+          {field_path,
+           "unknown",
+           absl::StrCat("is not a field of ", message->GetDescriptor()->name()),
+           SuggestField(*message->GetDescriptor(), name.text)});
+      SkipUnknownValue();
+      return;
+    }
+    const auto [first, is_new] = first_line->emplace(field, name.line);
+    if (!is_new && !field->is_repeated()) {
+      Add(name,
+          {field_path,
+           "given twice",
+           absl::StrCat("may be given once, and was given in line ", first->second),
+           "take one of them out"});
+    }
+    const bool is_part = field->cpp_type() == FieldDescriptor::CPPTYPE_MESSAGE;
+    if (!SkipSign(":") && !is_part) {
+      AddStructureFault(field_path, "stands where a colon should", "write NAME: VALUE");
+      if (Now().kind == TokenKind::kName || Now().kind == TokenKind::kEnd || IsSign("}>")) {
+        return;
+      }
+    }
+    ReadValues({message, field, field_path});
+  }
+
+  void SkipUnknownValue() {
+    if (SkipSign(":") || IsSign("{<[")) {
+      if (Now().kind != TokenKind::kEnd && !IsSign("}>")) {
+        SkipValue();
+      }
+    }
+  }
+
+  // Reads one value, or a list of them in square brackets.
+  // NOLINTNEXTLINE(misc-no-recursion)
+  void ReadValues(const Target& target) {
+    if (!IsSign("[")) {
+      ReadValue(target);
+      return;
+    }
+    if (!target.field->is_repeated()) {
+      Add(Now(), {target.path, "a list", "must be one value", "take the square brackets out"});
+      SkipValue();
+      return;
+    }
+    const Token open = Now();
+    Skip();
+    while (!IsSign("]")) {
+      if (Now().kind == TokenKind::kEnd || IsSign("}>") || After().text == ":") {
+        Add(open, {target.path, "a list", "has no end", "close it with ]"});
+        return;
+      }
+      ReadValue(target);
+      SkipSign(",");
+    }
+    Skip();
+  }
+
+  // NOLINTNEXTLINE(misc-no-recursion)
+  void ReadValue(Target target) {
+    const Reflection& reflection = *target.message->GetReflection();
+    if (target.field->is_repeated()) {
+      absl::StrAppend(&target.path, "[", reflection.FieldSize(*target.message, target.field), "]");
+    }
+    switch (target.field->cpp_type()) {
+      case FieldDescriptor::CPPTYPE_MESSAGE:
+        return ReadPart(target);
+      case FieldDescriptor::CPPTYPE_DOUBLE:
+        return ReadNumber(target);
+      case FieldDescriptor::CPPTYPE_ENUM:
+        return ReadChoice(target);
+      case FieldDescriptor::CPPTYPE_STRING:
+        return ReadString(target);
+      default:
+        Add(Now(), {target.path, Shown(Now()), "cannot be given as text", "take it out"});
+        return SkipValue();
+    }
+  }
+
+  void AddWrongKind(const Target& target, const std::string& problem, const std::string& mend) {
+    const bool is_closing = Now().kind == TokenKind::kEnd || IsSign("}>]");
+    Add(Now(), {target.path, is_closing ? kMissing : Shown(Now()), problem, mend});
+    if (!is_closing) {
+      SkipValue();
+    }
+  }
+
+  // NOLINTNEXTLINE(misc-no-recursion)
+  void ReadPart(const Target& target) {
+    const std::string bracket = Now().text;
+    const Token open = Now();
+    if (!IsSign("{<")) {
+      AddWrongKind(target,
+                   "must be a part in curly brackets",
+                   absl::StrCat("write ", target.field->name(), " { ... }"));
+      return;
+    }
+    Skip();
+    const Reflection& reflection = *target.message->GetReflection();
+    ReadFields(target.path,
+               target.field->is_repeated()
+                   ? reflection.AddMessage(target.message, target.field)
+                   : reflection.MutableMessage(target.message, target.field));
+    if (!SkipSign(bracket == "{" ? "}" : ">")) {
+      Add(open, {target.path, "a part", "has no end", "close it with }"});
+      SkipSign("}>");
+    }
+  }
+
+  void ReadNumber(const Target& target) {
+    const FieldRule* rule = FindRule(*target.field);
+    const std::string mend = rule == nullptr ? "give a number" : MendText(*rule);
+    const size_t start = next_;
+    const double sign = SkipSign("-") ? -1.0 : 1.0;
+    double value = 0.0;
+    if (!ParseNumber(Now(), &value)) {
+      next_ = start;
+      AddWrongKind(target, "must be a number", mend);
+      return;
+    }
+    Skip();
+    ReportUnitBehind(target, mend);
+    Store(target, sign * value);
+  }
+
+  // A word behind a number, in its line, that starts no field is a unit: "1.9 g", "1.4 N/mm".
+  void ReportUnitBehind(const Target& target, const std::string& mend) {
+    const Token number = tokens_[next_ - 1];
+    std::string unit;
+    while (Now().kind != TokenKind::kEnd && Now().line == number.line && !IsSign("}>],;") &&
+           !(After().kind == TokenKind::kSign && absl::StrContains(":{<", After().text))) {
+      unit += Now().text;
+      Skip();
+    }
+    if (!unit.empty()) {
+      Add(number,
+          {target.path,
+           absl::StrCat(number.text, " ", unit),
+           "must be a number without anything behind it",
+           mend});
+    }
+  }
+
+  static bool ParseNumber(const Token& token, double* value) {
+    const std::string text = absl::AsciiStrToLower(token.text);
+    if (token.kind == TokenKind::kName) {
+      *value = text == "nan" ? std::numeric_limits<double>::quiet_NaN()
+                             : std::numeric_limits<double>::infinity();
+      return text == "nan" || text == "inf" || text == "infinity";
+    }
+    // A leading zero would mean base 8 or 16 to some readers.
+    const bool has_base =
+        text.size() > 1 && text[0] == '0' &&
+        (absl::ascii_isdigit(static_cast<unsigned char>(text[1])) || text[1] == 'x');
+    return token.kind == TokenKind::kNumber && !has_base &&
+           absl::SimpleAtod(absl::StripSuffix(text, "f"), value);
+  }
+
+  static void Store(const Target& target, double value) {
+    const Reflection& reflection = *target.message->GetReflection();
+    if (target.field->is_repeated()) {
+      reflection.AddDouble(target.message, target.field, value);
+    } else {
+      reflection.SetDouble(target.message, target.field, value);
+    }
+  }
+
+  void ReadChoice(const Target& target) {
+    const google::protobuf::EnumDescriptor& choices = *target.field->enum_type();
+    int number = 0;
+    const EnumValueDescriptor* choice = nullptr;
+    if (Now().kind == TokenKind::kName) {
+      choice = choices.FindValueByName(Now().text);
+    } else if (Now().kind == TokenKind::kNumber && absl::SimpleAtoi(Now().text, &number)) {
+      choice = choices.FindValueByNumber(number);
+    }
+    if (choice == nullptr) {
+      AddWrongKind(target, "is not one of the known choices", SuggestChoice(choices, Now().text));
+      return;
+    }
+    Skip();
+    target.message->GetReflection()->SetEnum(target.message, target.field, choice);
+  }
+
+  void ReadString(const Target& target) {
+    if (Now().kind != TokenKind::kText) {
+      AddWrongKind(target, "must be text in quotes", absl::StrCat("write \"", Now().text, "\""));
+      return;
+    }
+    const Token first = Now();
+    std::string text;
+    while (Now().kind == TokenKind::kText) {
+      text += UnquotedText(Now());
+      Skip();
+    }
+    if (!IsUtf8(text)) {
+      Add(first, {target.path, QuotedText(text), "is not valid UTF-8", "save the file as UTF-8"});
+      return;
+    }
+    target.message->GetReflection()->SetString(target.message, target.field, text);
+  }
+
+  std::vector<Token> tokens_;
+  std::vector<TextFault>* faults_;
+  size_t next_ = 0;
+  int last_structure_line_ = 0;
+};
+
+}  // namespace
+
+std::vector<TextFault> ReadText(const std::string& text, Message* message) {
+  message->Clear();
+  std::vector<TextFault> faults;
+  // A robot with 16 legs takes about 20 kB; more than this is no description.
+  constexpr size_t kMostBytes = 1 << 20;
+  if (text.size() > kMostBytes) {
+    faults.push_back({1,
+                      1,
+                      {"the description",
+                       absl::StrCat(text.size(), " bytes"),
+                       absl::StrCat("must be at most ", kMostBytes, " bytes"),
+                       "give the description of one robot or one surface"}});
+    return faults;
+  }
+  Tokens tokens = CutTokens(text);
+  for (const TokenFault& fault : tokens.faults) {
+    faults.push_back(
+        {fault.line,
+         fault.column,
+         {"the description", "unreadable", fault.problem, "see the text form of protobuf"}});
+  }
+  Reader(std::move(tokens.list), &faults).ReadAll(message);
+  std::stable_sort(faults.begin(), faults.end(), [](const TextFault& a, const TextFault& b) {
+    return std::pair(a.line, a.column) < std::pair(b.line, b.column);
+  });
+  return faults;
+}
+
+}  // namespace gaitshelf::solver

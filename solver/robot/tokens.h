@@ -1,0 +1,45 @@
+// The words of a protobuf text, with their places.
+#ifndef GAITSHELF_SOLVER_ROBOT_TOKENS_H_
+#define GAITSHELF_SOLVER_ROBOT_TOKENS_H_
+
+#include <string>
+#include <vector>
+
+#include "absl/strings/string_view.h"
+
+namespace gaitshelf::solver {
+
+enum class TokenKind { kName, kNumber, kText, kSign, kEnd };
+
+// Line and column count from 1.
+struct Token {
+  TokenKind kind = TokenKind::kEnd;
+  std::string text;  // as written; of kText with its quotes
+  int line = 1;
+  int column = 1;
+};
+
+// What could not be made a word of.
+struct TokenFault {
+  int line = 1;
+  int column = 1;
+  std::string problem;
+};
+
+struct Tokens {
+  std::vector<Token> list;  // ends with a kEnd
+  std::vector<TokenFault> faults;
+};
+
+// Cuts a text into words; comments start with #.
+Tokens CutTokens(const std::string& text);
+
+// Returns what a kText token stands for.
+std::string UnquotedText(const Token& token);
+
+// Returns whether the bytes are valid UTF-8.
+bool IsUtf8(absl::string_view bytes);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_ROBOT_TOKENS_H_
