@@ -1,0 +1,223 @@
+// The library: robots, surfaces, gaits and jobs, the only durable state of the service. This is the
+// interface that every backend keeps; sqlite_library.h opens the embedded one. It knows nothing of
+// requests, and it takes digests and keys from its caller (solver/robot/digest.h makes them).
+//
+// Every member may be called from any thread. Every member may also fail with
+//   kUnavailable         the storage stayed locked by another process for too long; retry
+//   kResourceExhausted   the storage is full
+//   kDataLoss            the storage is damaged
+//   kInternal            a fault of ours or of the storage
+#ifndef GAITSHELF_SERVICE_LIBRARY_LIBRARY_H_
+#define GAITSHELF_SERVICE_LIBRARY_LIBRARY_H_
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "gaitshelf/v1/gait.pb.h"
+#include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/library_service.pb.h"
+#include "gaitshelf/v1/robot.pb.h"
+#include "gaitshelf/v1/surface.pb.h"
+#include "gaitshelf/v1/task.pb.h"
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+
+namespace gaitshelf::service {
+
+struct PutRobotResult {
+  v1::StoredRobot stored;
+  bool is_new_version = false;
+};
+
+struct PutSurfaceResult {
+  v1::StoredSurface stored;
+  bool is_new_version = false;
+};
+
+struct GaitFilter {
+  std::string robot;    // empty: all
+  std::string surface;  // empty: all
+  bool only_good = false;
+};
+
+// A stretch of a list, newest first.
+struct PageRequest {
+  int page_size = 0;       // 1 to 1000; 0 means 100
+  std::string page_token;  // empty: the first page
+};
+
+struct GaitPage {
+  std::vector<v1::GaitSummary> gaits;
+  std::string next_page_token;  // empty at the end
+};
+
+struct JobPage {
+  std::vector<v1::Job> jobs;
+  std::string next_page_token;  // empty at the end
+};
+
+// What a job is made from. The digests fix the versions that the worker will solve for.
+struct JobOrder {
+  std::string key;
+  v1::GaitOrder order;
+  std::string robot_digest;
+  std::string surface_digest;
+  std::string requester;
+};
+
+struct OrderedJob {
+  v1::Job job;
+  bool joined = false;  // true when the job was there before
+};
+
+// Names one start of a worker. Writes of an attempt that is no longer the job's running one are
+// refused with kAborted, so that a worker which was given up but lives on cannot disturb its
+// successor.
+struct JobFence {
+  std::string job;
+  int attempt = 0;
+};
+
+// All that a worker needs of a job.
+struct JobAttempt {
+  v1::Job job;
+  std::string key;
+  std::string robot_digest;
+  std::string surface_digest;
+  std::optional<v1::PlanCheckpoint> checkpoint;
+};
+
+// A job that some server has started and not yet ended.
+struct RunningJob {
+  JobFence fence;
+  std::string owner;              // as given to ClaimNextJob
+  std::int64_t heartbeat_us = 0;  // last sign of life, microseconds since 1970
+  bool is_cancel_requested = false;
+};
+
+struct JobEnd {
+  v1::JobState state = v1::JOB_STATE_UNSPECIFIED;  // done, failed or cancelled
+  std::string failure_reason;                      // required when failed
+  std::string gait;                                // name; may be empty
+};
+
+struct JobLoss {
+  std::string reason;    // what happened to the worker
+  bool is_crash = true;  // counts against the retry limit; false when the server itself stopped
+};
+
+class Library {
+ public:
+  Library() = default;
+  Library(const Library&) = delete;
+  Library& operator=(const Library&) = delete;
+  virtual ~Library() = default;
+
+  // ---- Descriptions. The caller has checked them. ----
+
+  // Stores a robot or a surface. A digest unlike the current version's makes the next version; with
+  // the same digest only title and the like are brought up to date.
+  virtual absl::StatusOr<PutRobotResult> PutRobot(const v1::Robot& robot,
+                                                  const std::string& digest) = 0;
+  virtual absl::StatusOr<PutSurfaceResult> PutSurface(const v1::Surface& surface,
+                                                      const std::string& digest) = 0;
+  // Returns the current version, or with a digest that is not empty the newest one that has it.
+  //
+  // Errors:
+  //   kNotFound   no such name or digest; the message says which
+  virtual absl::StatusOr<v1::StoredRobot> GetRobot(const std::string& name,
+                                                   const std::string& digest) = 0;
+  virtual absl::StatusOr<v1::StoredSurface> GetSurface(const std::string& name,
+                                                       const std::string& digest) = 0;
+  // Return the current versions, by name.
+  virtual absl::StatusOr<std::vector<v1::StoredRobot>> ListRobots() = 0;
+  virtual absl::StatusOr<std::vector<v1::StoredSurface>> ListSurfaces() = 0;
+
+  // ---- Gaits ----
+
+  // Stores a gait under the key of its order. A gait of the same name is there already when the
+  // same trajectory was solved before: then nothing changes, except that a newer audit with another
+  // verdict takes the place of the older one.
+  //
+  // Errors:
+  //   kInvalidArgument   the gait has no name or the key is empty
+  virtual absl::Status InsertGait(const v1::Gait& gait, const std::string& key) = 0;
+  // Returns the serialised v1::Gait as it was stored.
+  //
+  // Errors:
+  //   kNotFound   no such gait
+  //   kDataLoss   the stored bytes do not match their checksum
+  virtual absl::StatusOr<std::string> GetGaitBytes(const std::string& name) = 0;
+  virtual absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) = 0;
+  // Returns the gait to serve for a key: of those with a good audit the one with the least cost.
+  //
+  // Errors:
+  //   kNotFound   none yet
+  virtual absl::StatusOr<v1::GaitSummary> FindBestGait(const std::string& key) = 0;
+  // Errors:
+  //   kInvalidArgument   page_size or page_token is not valid
+  virtual absl::StatusOr<GaitPage> ListGaits(const GaitFilter& filter, const PageRequest& page) = 0;
+
+  // ---- Jobs, as their users see them ----
+
+  // Joins the open job for the key, or queues a new one.
+  //
+  // Errors:
+  //   kResourceExhausted   as many jobs are open as the queue limit allows
+  virtual absl::StatusOr<OrderedJob> OrderJob(const JobOrder& order) = 0;
+  // Errors:
+  //   kNotFound   no such job
+  virtual absl::StatusOr<v1::Job> GetJob(const std::string& name) = 0;
+  // Errors:
+  //   kInvalidArgument   page_size or page_token is not valid
+  virtual absl::StatusOr<JobPage> ListJobs(bool only_open, const PageRequest& page) = 0;
+  // Ends a queued job at once; a running one stays running until its worker has seen the wish.
+  //
+  // Errors:
+  //   kNotFound             no such job
+  //   kFailedPrecondition   the job has ended
+  virtual absl::StatusOr<v1::Job> RequestCancel(const std::string& name) = 0;
+
+  // ---- Jobs, as dispatcher and worker see them ----
+
+  // Takes the oldest queued job: it becomes running with the next attempt number. Absent when
+  // nothing is queued. The owner says who must look after the attempt.
+  virtual absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) = 0;
+  virtual absl::StatusOr<std::vector<RunningJob>> ListRunningJobs() = 0;
+
+  // The members below fail with kNotFound when there is no such job and with kAborted when the
+  // fence is not that of the running attempt.
+
+  virtual absl::StatusOr<JobAttempt> GetAttempt(const JobFence& fence) = 0;
+  // Tells whether somebody wants the job cancelled. Reads only.
+  virtual absl::StatusOr<bool> IsCancelRequested(const JobFence& fence) = 0;
+  // Gives a sign of life.
+  virtual absl::Status WriteHeartbeat(const JobFence& fence) = 0;
+  // These are signs of life, too.
+  virtual absl::Status WriteProgress(const JobFence& fence, const v1::PlanProgress& progress) = 0;
+  virtual absl::Status WriteCheckpoint(const JobFence& fence,
+                                       const v1::PlanCheckpoint& checkpoint) = 0;
+  // Ends the job and drops its checkpoint.
+  //
+  // Errors:
+  //   kInvalidArgument   the state is not an end, or a failure has no reason
+  virtual absl::StatusOr<v1::Job> FinishJob(const JobFence& fence, const JobEnd& end) = 0;
+  // Takes the job from a worker that is gone. It is queued again and will go on from its last
+  // checkpoint; it ends as cancelled when that was wanted, and as failed after too many crashes.
+  virtual absl::StatusOr<v1::Job> RequeueLostJob(const JobFence& fence, const JobLoss& loss) = 0;
+
+  // ---- Care ----
+
+  // Checks the storage's own structure and every gait's checksum. Reads everything.
+  //
+  // Errors:
+  //   kDataLoss   what is damaged
+  virtual absl::Status CheckIntegrity() = 0;
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_LIBRARY_LIBRARY_H_
