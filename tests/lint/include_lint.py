@@ -1,0 +1,77 @@
+#!/usr/bin/python3
+"""Checks which room may include which. The arrows of the house point one way.
+
+Inside solver/ a room may use itself and the rooms before it. The service may not use the solver,
+but for pure checks and for the worker, which is the one program that solves. The clients know the
+messages and the services, nothing else of ours.
+"""
+import fnmatch
+import re
+
+import checkout
+
+SOLVER_ROOMS = ["base", "robot", "mechanism", "leg", "contact", "plan", "replay"]
+
+# Marks: <std> is a standard header; <messages> is a generated header without a service.
+SOLVER = ["<std>", "<messages>", "absl/", "Eigen/", "google/protobuf/"]
+SERVICE = ["<std>", "<system>", "<messages>", "absl/", "google/protobuf/", "solver/base/"]
+GRPC = ["grpcpp/", "grpc/", "gaitshelf/v1/", "google/rpc/"]
+
+# Extra that a room of the solver may include.
+SOLVER_EXTRA = {
+    "robot": ["openssl/"],
+    "contact": ["ceres/"],
+    "plan": ["ceres/", "glog/"],  # glog is how Ceres speaks
+}
+
+# (files, what they may include); the first that matches counts.
+RULES = [
+    *((f"solver/{room}/*",
+       SOLVER + SOLVER_EXTRA.get(room, []) + [f"solver/{r}/" for r in SOLVER_ROOMS[:i + 1]])
+      for i, room in enumerate(SOLVER_ROOMS)),
+    ("service/library/*", SERVICE + ["sqlite3.h", "openssl/", "service/library/"]),
+    # The worker program: the one place where the service solves.
+    ("service/jobs/worker*", SERVICE + ["solver/", "service/library/", "service/jobs/"]),
+    ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
+    ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
+    ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "service/"]),
+    ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),
+]
+
+INCLUDE = re.compile(r'^\s*#\s*include\s+[<"]([^>"]+)[>"]')
+STANDARD = re.compile(r"[a-z_0-9]+")
+SYSTEM = re.compile(r"(sys|netinet|arpa)/[a-z_]+\.h|(unistd|fcntl|signal|poll|termios|spawn|pwd)\.h")
+MESSAGES = re.compile(r"gaitshelf/v1/(?!.*_service)[a-z_]+\.pb\.h|google/rpc/[a-z_]+\.pb\.h")
+
+
+def is_permitted(header, allowed):
+    for rule in allowed:
+        if rule == "<std>" and STANDARD.fullmatch(header):
+            return True
+        if rule == "<system>" and SYSTEM.fullmatch(header):
+            return True
+        if rule == "<messages>" and MESSAGES.fullmatch(header):
+            return True
+        if header == rule or (rule.endswith("/") and header.startswith(rule)):
+            return True
+    return False
+
+
+def check(root):
+    faults = []
+    for path in checkout.files(root, ".h", ".cc"):
+        if path.parts[0] not in ("solver", "service", "clients"):
+            continue
+        allowed = next((rule for pattern, rule in RULES if fnmatch.fnmatch(str(path), pattern)), None)
+        if allowed is None:
+            faults.append(f"{path}: no rule in include_lint.py for this folder")
+            continue
+        for number, line in enumerate((root / path).read_text().splitlines(), 1):
+            match = INCLUDE.match(line)
+            if match and not is_permitted(match[1], allowed):
+                faults.append(f"{path}:{number}: {path.parent}/ may not include {match[1]}")
+    return faults
+
+
+if __name__ == "__main__":
+    checkout.run("include_lint", check)
