@@ -12,9 +12,10 @@ import checkout
 
 SOLVER_ROOMS = ["base", "robot", "mechanism", "leg", "contact", "plan", "replay"]
 
-# Marks: <std> is a standard header; <messages> is a generated header without a service.
+# Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
+# jobs; <service messages> are what services take and return, still without gRPC.
 SOLVER = ["<std>", "<messages>", "absl/", "Eigen/", "google/protobuf/"]
-SERVICE = ["<std>", "<system>", "<messages>", "absl/", "google/protobuf/", "solver/base/"]
+SERVICE = ["<std>", "<system>", "<messages>", "<service messages>", "absl/", "google/protobuf/", "solver/base/"]
 GRPC = ["grpcpp/", "grpc/", "gaitshelf/v1/", "google/rpc/"]
 
 # Extra that a room of the solver may include.
@@ -42,6 +43,7 @@ INCLUDE = re.compile(r'^\s*#\s*include\s+[<"]([^>"]+)[>"]')
 STANDARD = re.compile(r"[a-z_0-9]+")
 SYSTEM = re.compile(r"(sys|netinet|arpa)/[a-z_]+\.h|(unistd|fcntl|signal|poll|termios|spawn|pwd)\.h")
 MESSAGES = re.compile(r"gaitshelf/v1/(?!.*_service)[a-z_]+\.pb\.h|google/rpc/[a-z_]+\.pb\.h")
+SERVICE_MESSAGES = re.compile(r"gaitshelf/v1/[a-z_]+_service\.pb\.h")
 
 
 def is_permitted(header, allowed):
@@ -51,6 +53,8 @@ def is_permitted(header, allowed):
         if rule == "<system>" and SYSTEM.fullmatch(header):
             return True
         if rule == "<messages>" and MESSAGES.fullmatch(header):
+            return True
+        if rule == "<service messages>" and SERVICE_MESSAGES.fullmatch(header):
             return True
         if header == rule or (rule.endswith("/") and header.startswith(rule)):
             return True

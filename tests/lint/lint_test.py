@@ -88,6 +88,7 @@ class IncludeLintTest(LintTest):
                    '#include <vector>\n#include <ceres/solver.h>\n#include <Eigen/Core>\n'
                    '#include "gaitshelf/v1/gait.pb.h"\n#include "solver/leg/robot_model.h"\n'
                    '#include "solver/plan/a.h"\n#include "absl/status/status.h"\n')
+        self.plant("service/library/a.h", '#include "gaitshelf/v1/library_service.pb.h"\n#include <sqlite3.h>\n')
         self.plant("service/jobs/worker_main.cc", '#include "solver/plan/plan_gait.h"\n')
         self.plant("service/api/a.cc",
                    '#include <grpcpp/grpcpp.h>\n#include "solver/robot/check.h"\n'
@@ -106,6 +107,7 @@ class IncludeLintTest(LintTest):
                 ("solver/robot/a.h", "gaitshelf/v1/job_service.pb.h"),
                 ("solver/robot/a.h", "sqlite3.h"),
                 ("solver/robot/a.h", "unistd.h"),
+                ("service/library/a.cc", "gaitshelf/v1/library_service.grpc.pb.h"),
                 ("service/library/a.cc", "service/api/a.h"),
                 ("service/library/a.cc", "solver/plan/plan_gait.h"),
                 ("service/jobs/dispatcher.cc", "solver/plan/plan_gait.h"),
