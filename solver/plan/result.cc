@@ -14,6 +14,14 @@ namespace {
 // A foot counts as in contact above this share of the weight: the smoothed law leaves a trace of force in flight.
 constexpr double kContactForce = 0.01;
 
+// How many of the most used limits a reason names.
+constexpr size_t kLimitsToName = 3;
+
+struct LimitUse {
+  int knots = 0;
+  std::string what;
+};
+
 void Append(const Eigen::VectorXd& values, double factor, google::protobuf::RepeatedField<double>* out) {
   for (const double value : values) {
     out->Add(value * factor);
@@ -114,7 +122,7 @@ std::string DescribeLimits(const PlanProblem& problem,
                            const PlanUnknowns& unknowns,
                            const v1::Robot& robot) {
   const RobotModel& model = *problem.model;
-  std::vector<std::string> binding;
+  std::vector<LimitUse> uses;
   const int count = problem.end_free_knot() - problem.first_free_knot();
   for (Eigen::Index d = 0; d < problem.drive_count(); ++d) {
     const Drive& drive = model.drives()[static_cast<size_t>(d)];
@@ -129,18 +137,20 @@ std::string DescribeLimits(const PlanProblem& problem,
     }
     const std::string name = absl::StrCat(robot.legs(static_cast<int>(d / 2)).name(),
                                           d % 2 == 0 ? " lift" : " swing");
-    const double percent = 100.0 / count;
-    if (at_voltage > 0) {
-      binding.push_back(absl::StrFormat("%s is at its voltage limit for %.0f %% of the cycle",
-                                        name, percent * at_voltage));
-    }
-    if (at_travel > 0) {
-      binding.push_back(absl::StrFormat("%s is at the end of its travel for %.0f %% of the cycle",
-                                        name, percent * at_travel));
+    uses.push_back({at_voltage, name + " is at its voltage limit"});
+    uses.push_back({at_travel, name + " is at the end of its travel"});
+  }
+  std::stable_sort(uses.begin(), uses.end(),
+                   [](const LimitUse& a, const LimitUse& b) { return a.knots > b.knots; });
+  std::vector<std::string> binding;
+  for (const LimitUse& use : uses) {
+    if (use.knots > 0 && binding.size() < kLimitsToName) {
+      binding.push_back(
+          absl::StrFormat("%s for %.0f %% of the time", use.what, 100.0 * use.knots / count));
     }
   }
   return binding.empty() ? "no voltage or travel limit is reached; friction or balance binds"
-                         : absl::StrJoin(binding, "; ");
+                         : absl::StrJoin(binding, ", ");
 }
 
 }  // namespace gaitshelf::solver

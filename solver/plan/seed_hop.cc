@@ -94,13 +94,7 @@ void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnk
   const int knots = problem->knot_count;
   const double gravity = model.gravity().norm();
   const HopShape shape = ShapeHop(model, rise);
-  Eigen::VectorXd standing = model.ReferencePosture();
-  // The feet of the fixed knots cannot follow the smoothed normal law, gap times force = smoothing^2: a gap of 0.4 times
-  // the one that fits standing keeps its residual below 6e-7 for forces from once to ten times the standing ones.
-  constexpr double kLastSmoothing = 0.63e-3;
-  const double share = model.total_mass() * gravity / static_cast<double>(problem->foot_count());
-  standing(2) += kLastSmoothing * kLastSmoothing * problem->contact.gap *
-                 problem->contact.force / share;
+  const Eigen::VectorXd standing = model.ReferencePosture();
   problem->posture_target.setZero(problem->coordinate_count(), knots);
   problem->clearance_target.setZero(problem->foot_count(), knots);
   unknowns->controls.setZero(problem->control_count(), knots);

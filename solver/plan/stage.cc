@@ -17,13 +17,13 @@ constexpr double kStrideSpeedRatio = 5.0;
 constexpr double kLeastSpeed = 0.02;
 // Second differences are weighed in units of the stride: this times (cycle time)^2.
 constexpr double kAccelerationWeight = 1e-4;
-constexpr double kHopAccelerationWeight = 1e-3;
+constexpr double kHopAccelerationWeight = 3e-3;
 // Below this a plan is solved on fine knots at once: slow strides do not chatter.
 constexpr double kSlowStrideHz = 6.0;
 constexpr int kSlowKnots = 120;
 constexpr int kCoarseKnots = 40;
 constexpr int kFineKnots = 80;
-constexpr int kHopKnots = 100;
+constexpr int kHopKnots = 160;
 
 // The complementary products at a solution are smoothing^2 times the scales; keeps the friction power below tolerance.
 double LastSmoothing(const ContactScale& contact) {
@@ -86,7 +86,10 @@ void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
   problem.knot_period = timing.total() / (problem.knot_count - 2);
   problem.contact.speed = kHopSpeedScale;
   problem.weights.acceleration = kHopAccelerationWeight;
+  // A hop may not slide, and is held nearer to its seed than a stride: its landing has many ways to bounce.
   problem.weights.slip = 5.0;
+  problem.weights.height = 0.3;
+  problem.weights.legs = 0.3;
   SeedHop(timing, rise, &problem, &stage->unknowns);
 }
 
