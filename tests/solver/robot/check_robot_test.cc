@@ -1,4 +1,4 @@
-// Rules of a robot that take two fields or more.
+// Rules of a robot that take several of its parts.
 #include <functional>
 #include <string>
 
@@ -29,30 +29,11 @@ TEST(RobotCheckTest, AcceptsAPointMassOnOneFoot) {
   EXPECT_THAT(ToStatus(CheckRobot(test::PointMass())), IsOk());
 }
 
-TEST(RobotCheckTest, AcceptsALegWithoutDrives) {
-  v1::Robot robot = test::SampleRobot();
-  for (v1::LegCoordinate* coordinate :
-       {LegOf(&robot)->mutable_lift(), LegOf(&robot)->mutable_swing()}) {
-    coordinate->clear_bimorph();
-    coordinate->clear_transmission_ratio();
-  }
-  EXPECT_THAT(ToStatus(CheckRobot(robot)), IsOk());
-}
-
 TEST(RobotCheckTest, NamesEverythingThatAnEmptyRobotLacks) {
   const std::string text = Faults(v1::Robot());
   EXPECT_THAT(text, HasSubstr("name is missing; "));
   EXPECT_THAT(text, HasSubstr("body is missing; "));
   EXPECT_THAT(text, HasSubstr("legs is missing; needs at least one leg"));
-}
-
-// An ellipsoid's moments are sums of two squares each; (1, 1, 3) would need a negative square.
-TEST(RobotCheckTest, RejectsMomentsOfInertiaThatNoBodyHas) {
-  v1::Robot robot = test::SampleRobot();
-  SetTriple(robot.mutable_body()->mutable_inertia_kg_m2(), 1e-7, 1e-7, 3e-7);
-  EXPECT_THAT(Faults(robot), HasSubstr("body.inertia_kg_m2[2] is 3e-07; must be at most the sum"));
-  SetTriple(robot.mutable_body()->mutable_inertia_kg_m2(), 1e-7, 1e-7, 2e-7);  // a flat plate
-  EXPECT_THAT(ToStatus(CheckRobot(robot)), IsOk());
 }
 
 TEST(RobotCheckTest, RejectsArraysOfWrongLength) {
@@ -133,22 +114,6 @@ TEST(RobotCheckTest, TellsBenchUnitsFromSi) {
   }
 }
 
-TEST(RobotCheckTest, RejectsAHeldFreeBody) {
-  v1::Robot robot = test::SampleRobot();
-  robot.mutable_body()->set_clamp_height_m(0.02);
-  EXPECT_THAT(Faults(robot), HasSubstr("body.clamp_height_m is 0.02; must be left out for a free"));
-  robot.mutable_body()->set_support(v1::BODY_SUPPORT_CLAMPED);
-  EXPECT_THAT(ToStatus(CheckRobot(robot)), IsOk());
-}
-
-TEST(RobotCheckTest, RejectsAClampThatHoldsTheFeetBelowTheSurface) {
-  v1::Robot robot = test::SampleRobot();
-  robot.mutable_body()->set_support(v1::BODY_SUPPORT_CLAMPED);
-  robot.mutable_body()->set_clamp_height_m(0.007);  // feet at -11 mm, raised by 3 mm at most
-  EXPECT_THAT(Faults(robot),
-              HasSubstr("legs[1].lumped.foot_m is [0.015, -0.0175, -0.011]; is below"));
-}
-
 TEST(RobotCheckTest, RejectsNamesGivenTwice) {
   v1::Robot robot = test::SampleRobot();
   robot.mutable_legs(1)->set_name("left");
@@ -156,63 +121,6 @@ TEST(RobotCheckTest, RejectsNamesGivenTwice) {
   const std::string text = Faults(robot);
   EXPECT_THAT(text, HasSubstr("legs[1].name is \"left\"; is also the name in legs[0].name; "));
   EXPECT_THAT(text, HasSubstr("body_feet[0].name is \"left\"; is also the name in legs[0].name; "));
-}
-
-TEST(RobotCheckTest, RejectsDirectionsThatAreNotUnitVectors) {
-  v1::Robot robot = test::SampleRobot();
-  SetTriple(LegOf(&robot)->mutable_lift()->mutable_direction_ratio(), 0.6, 0.0, 0.8 + 3e-6);
-  EXPECT_THAT(Faults(robot),
-              HasSubstr("legs[1].lumped.lift.direction_ratio is [0.6, 0, 0.800003]; "
-                        "must have norm 1 within 1e-6"));
-  SetTriple(LegOf(&robot)->mutable_lift()->mutable_direction_ratio(), 0.6, 0.0, 0.8 + 1e-7);
-  EXPECT_THAT(ToStatus(CheckRobot(robot)), IsOk());
-}
-
-TEST(RobotCheckTest, RejectsALiftThatDoesNotRaiseAndASwingThatDoesNotGoForward) {
-  v1::Robot robot = test::SampleRobot();
-  SetTriple(LegOf(&robot)->mutable_lift()->mutable_direction_ratio(), 0.0, 0.0, -1.0);
-  SetTriple(LegOf(&robot)->mutable_swing()->mutable_direction_ratio(), 0.0, 1.0, 0.0);
-  const std::string text = Faults(robot);
-  EXPECT_THAT(text, HasSubstr("legs[1].lumped.lift.direction_ratio is [0, 0, -1]; must point up"));
-  EXPECT_THAT(text, HasSubstr("legs[1].lumped.swing.direction_ratio is [0, 1, 0]; must point for"));
-}
-
-TEST(RobotCheckTest, RejectsLiftAndSwingAlongOneLine) {
-  v1::Robot robot = test::SampleRobot();
-  SetTriple(LegOf(&robot)->mutable_lift()->mutable_direction_ratio(), 0.6, 0.0, 0.8);
-  SetTriple(LegOf(&robot)->mutable_swing()->mutable_direction_ratio(), 0.6, 0.0, 0.8);
-  EXPECT_THAT(Faults(robot),
-              HasSubstr("legs[1].lumped.swing.direction_ratio is [0.6, 0, 0.8]; "
-                        "must not be parallel to lift.direction_ratio"));
-}
-
-TEST(RobotCheckTest, RejectsATravelThatIsEmptyOrLeavesOutTheRestPosition) {
-  v1::Robot robot = test::SampleRobot();
-  v1::LegCoordinate* lift = LegOf(&robot)->mutable_lift();
-  lift->set_min_m(0.001);
-  EXPECT_THAT(Faults(robot), HasSubstr("legs[1].lumped.lift.min_m is 0.001; must leave 0"));
-  lift->set_min_m(-0.003);
-  lift->set_max_m(-0.001);
-  EXPECT_THAT(Faults(robot), HasSubstr("legs[1].lumped.lift.max_m is -0.001; must leave 0"));
-  lift->clear_min_m();
-  lift->clear_max_m();
-  EXPECT_THAT(Faults(robot), HasSubstr("legs[1].lumped.lift.max_m is missing; must be more than"));
-}
-
-TEST(RobotCheckTest, RejectsDrivesThatCannotWork) {
-  v1::Robot robot = test::SampleRobot();
-  v1::LegCoordinate* lift = LegOf(&robot)->mutable_lift();
-  lift->set_transmission_ratio(1e-4);
-  lift->mutable_bimorph()->set_bias_v(201.0);
-  v1::Bimorph* swing = LegOf(&robot)->mutable_swing()->mutable_bimorph();
-  swing->set_max_v(5.0);
-  const std::string text = Faults(robot);
-  EXPECT_THAT(text,
-              HasSubstr("legs[1].lumped.lift.transmission_ratio is 0.0001; is required with"));
-  EXPECT_THAT(text,
-              HasSubstr("legs[1].lumped.lift.bimorph.bias_v is 201; must be inside min_v to "
-                        "max_v, 10 to 200; "));
-  EXPECT_THAT(text, HasSubstr("legs[1].lumped.swing.bimorph.max_v is 5; must be more than min_v"));
 }
 
 TEST(RobotCheckTest, RejectsMoreThanSixteenLegs) {
