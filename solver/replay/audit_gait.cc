@@ -1,0 +1,167 @@
+#include "solver/replay/audit_gait.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "solver/base/status_macros.h"
+#include "solver/leg/robot_model.h"
+#include "solver/replay/gait_track.h"
+#include "solver/replay/limits.h"
+#include "solver/replay/plan_residuals.h"
+#include "solver/replay/simulate.h"
+#include "solver/robot/digest.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using Limits = AuditLimits;
+
+// Units of the audit: standing height, mass of the robot, and the time that goes with them.
+absl::StatusOr<RobotModel> CreateScaledModel(const v1::Robot& robot, const v1::Surface& surface) {
+  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel si, RobotModel::Create(robot, surface, Scale()));
+  Scale scale;
+  const double height_m =
+      si.base_count() > 0 ? si.ReferencePosture()[2] : robot.body().clamp_height_m();
+  // 1 mm for a robot whose frame lies on the surface: any length does, results do not depend on it.
+  scale.length_m = height_m > 0.0 ? height_m : 1e-3;
+  scale.mass_kg = si.total_mass();
+  scale.time_s = std::sqrt(scale.length_m / kGravityMPerS2);
+  return RobotModel::Create(robot, surface, scale);
+}
+
+absl::Status CheckBelonging(const AuditRequest& request) {
+  const v1::Gait& gait = request.gait;
+  const std::string robot = RobotDigest(request.robot);
+  const std::string surface = SurfaceDigest(request.surface);
+  std::string faults;
+  if (gait.robot_digest() != robot) {
+    absl::StrAppend(&faults,
+                    "robot_digest is '",
+                    gait.robot_digest(),
+                    "'; the robot given has the digest ",
+                    robot,
+                    "\n");
+  }
+  if (gait.surface_digest() != surface) {
+    absl::StrAppend(&faults,
+                    "surface_digest is '",
+                    gait.surface_digest(),
+                    "'; the surface given has the digest ",
+                    surface,
+                    "\n");
+  }
+  if (request.robot.body().support() == v1::BODY_SUPPORT_CLAMPED) {
+    absl::StrAppend(&faults, "robot.body.support is clamped; a gait needs a free body\n");
+  }
+  if (!faults.empty()) {
+    faults.pop_back();
+    return absl::InvalidArgumentError(faults);
+  }
+  return absl::OkStatus();
+}
+
+void JudgeResiduals(const v1::PlanResiduals& residuals, v1::Audit* audit) {
+  // Written so that a NaN fails.
+  if (!(residuals.worst_ratio() < Limits::kWorstResidual)) {
+    audit->add_reasons(absl::StrFormat(
+        "The plan breaks a law at its own knots by %.2g in scaled units; the limit is %.0g "
+        "(dynamics %.2g, penetration %.2g, complementarity %.2g, cone %.2g, dissipation %.2g, "
+        "periodicity %.2g, voltage %.2g, travel %.2g).",
+        residuals.worst_ratio(),
+        Limits::kWorstResidual,
+        residuals.dynamics_ratio(),
+        residuals.penetration_ratio(),
+        residuals.complementarity_ratio(),
+        residuals.cone_ratio(),
+        residuals.dissipation_ratio(),
+        residuals.periodicity_ratio(),
+        residuals.voltage_ratio(),
+        residuals.travel_ratio()));
+  }
+}
+
+void JudgeDistance(const v1::Gait& gait, const v1::ReplayReport& replay, v1::Audit* audit) {
+  if (std::abs(replay.plan_ratio() - 1.0) <= Limits::kPlanDeviationRatio) {
+    return;
+  }
+  if (gait.is_periodic()) {
+    audit->add_reasons(
+        absl::StrFormat("The replay advances %.2f mm per cycle, %.1f %% of the plan's %.2f mm; the "
+                        "limit is %.0f %% "
+                        "off.",
+                        1e3 * replay.advance_m(),
+                        1e2 * replay.plan_ratio(),
+                        1e3 * gait.advance_m(),
+                        1e2 * Limits::kPlanDeviationRatio));
+  } else {
+    audit->add_reasons(
+        absl::StrFormat("The replay rises %.2f mm, %.1f %% of the plan; the limit is %.0f %% off.",
+                        1e3 * replay.rise_m(),
+                        1e2 * replay.plan_ratio(),
+                        1e2 * Limits::kPlanDeviationRatio));
+  }
+}
+
+void JudgeFeet(const v1::Gait& gait, const v1::ReplayReport& replay, v1::Audit* audit) {
+  if (!gait.is_periodic()) {
+    return;
+  }
+  const double limit_m = Limits::kDragRatio * std::abs(gait.advance_m());
+  for (int i = 0; i < replay.slip_m_size(); ++i) {
+    if (replay.slip_m(i) > limit_m) {
+      audit->add_reasons(absl::StrFormat(
+          "Foot %s drags: it slides %.2f mm under load in a cycle; the limit is %.2f mm.",
+          i < gait.foot_names_size() ? gait.foot_names(i) : absl::StrCat(i),
+          1e3 * replay.slip_m(i),
+          1e3 * limit_m));
+    }
+  }
+}
+
+void JudgeTravel(const RobotModel& model, const v1::ReplayReport& replay, v1::Audit* audit) {
+  double half_m = 0.0;
+  for (const Travel& travel : model.travels()) {
+    const double own_m = 0.5 * (travel.upper - travel.lower) * model.scale().length_m;
+    half_m = half_m == 0.0 ? own_m : std::min(half_m, own_m);
+  }
+  const double limit_m = Limits::kOvertravelRatio * half_m;
+  if (replay.peak_overtravel_m() > limit_m) {
+    audit->add_reasons(
+        absl::StrFormat("A leg goes %.2f mm beyond its travel; the limit is %.2f mm.",
+                        1e3 * replay.peak_overtravel_m(),
+                        1e3 * limit_m));
+  }
+}
+
+}  // namespace
+
+absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
+  GAITSHELF_RETURN_IF_ERROR(CheckBelonging(request));
+  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
+                             CreateScaledModel(request.robot, request.surface));
+  GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(request.gait, model));
+  v1::Audit audit;
+  *audit.mutable_residuals() = ComputePlanResiduals(model, track);
+  JudgeResiduals(audit.residuals(), &audit);
+
+  SimulateRequest simulate;
+  simulate.model = &model;
+  simulate.track = &track;
+  simulate.leg_controller = request.robot.leg_controller();
+  simulate.stop = request.stop;
+  GAITSHELF_ASSIGN_OR_RETURN(Simulated simulated, SimulateGait(simulate));
+  *audit.mutable_replay() = std::move(simulated.report);
+  if (!simulated.trouble.empty()) {
+    audit.add_reasons(absl::StrCat("In the replay ", simulated.trouble, "."));
+  } else {
+    JudgeDistance(request.gait, audit.replay(), &audit);
+    JudgeFeet(request.gait, audit.replay(), &audit);
+    JudgeTravel(model, audit.replay(), &audit);
+  }
+  audit.set_verdict(audit.reasons().empty() ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
+  return audit;
+}
+
+}  // namespace gaitshelf::solver

@@ -1,0 +1,209 @@
+#include "solver/replay/contact_step.h"
+
+#include <algorithm>
+
+#include <Eigen/LU>
+
+#include "absl/strings/str_cat.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+constexpr int kMaxNewton = 25;
+constexpr int kMaxHalvings = 6;
+// A foot counts as loaded above this normal force, as a share of the robot's weight.
+constexpr double kLoadedRatio = 1e-6;
+
+// Takes the momentum at a knot from one step to another. The momentum that the last interval brings
+// to the knot lacks half of the knot's own impulse, which grows with the step.
+void ChangeStep(double h, ReplayState* state) {
+  state->knot.momentum += 0.5 * (state->step - h) * state->knot_force;
+  state->step = h;
+}
+
+}  // namespace
+
+ReplayState StartWithVelocity(const RobotModel& model,
+                              const VectorXd& position,
+                              const VectorXd& velocity,
+                              double step) {
+  LagrangianTerms terms;
+  model.Evaluate(position, velocity, DerivativeOrder::kFirst, &terms);
+  ReplayState state;
+  state.knot.position = position;
+  state.knot.momentum = terms.momentum;
+  state.velocity = velocity;
+  state.foot_forces = VectorXd::Zero(3 * model.foot_count());
+  state.knot_force = VectorXd::Zero(model.coordinate_count());
+  state.step = step;
+  return state;
+}
+
+ReplayState StartAfterInterval(const RobotModel& model,
+                               const VectorXd& previous,
+                               const VectorXd& position,
+                               double step) {
+  MidpointInterval interval;
+  EvaluateMidpoint(model, previous, position, step, DerivativeOrder::kFirst, &interval);
+  ReplayState state =
+      StartWithVelocity(model, position, VectorXd((position - previous) / step), step);
+  state.knot.momentum = step * interval.right;
+  return state;
+}
+
+ContactStepper::ContactStepper(const RobotModel* model) : model_(*model) {
+  const Index n = model_.coordinate_count();
+  const Index feet = model_.foot_count();
+  interval_.Resize(n);
+  jacobian_.setZero(3 * feet, n);
+  motion_.setZero(3 * feet);
+  foot_before_.setZero(3, feet);
+  feet_.friction = model_.friction();
+  weight_ = model_.total_mass() * model_.gravity().norm();
+}
+
+void ContactStepper::EvaluateFeet() {
+  for (Index foot = 0; foot < model_.foot_count(); ++foot) {
+    model_.EvaluateFoot(next_, foot, true, &kinematics_);
+    jacobian_.middleRows<3>(3 * foot) = kinematics_.jacobian;
+    motion_.segment<2>(3 * foot) =
+        kinematics_.position.head<2>() - foot_before_.col(foot).head<2>();
+    motion_[3 * foot + 2] = kinematics_.position[2];
+  }
+}
+
+void ContactStepper::SolveLinear(const VectorXd& residual, VectorXd* change, StepReport* report) {
+  // Stiffness of the step: minus the derivative of all forces by the next position.
+  MatrixXd stiffness = -interval_.left_q1;
+  for (Index foot = 0; foot < model_.foot_count(); ++foot) {
+    const Eigen::Vector3d force = -forces_.segment<3>(3 * foot);
+    if (force[2] != 0.0) {
+      model_.AddFootHessian(next_, foot, force, &stiffness);
+    }
+  }
+  const Eigen::PartialPivLU<MatrixXd> lu(stiffness);
+  *change = lu.solve(residual);
+  if (forces_.size() == 0) {
+    return;
+  }
+  const MatrixXd response = lu.solve(jacobian_.transpose());
+  feet_.mobility.noalias() = jacobian_ * response;
+  feet_.free = motion_ + jacobian_ * *change;
+  // A tenth of the step's tolerance leaves room for what the linearisation adds.
+  const FeetReport solved = SolveFeet(feet_, 0.1 * kContactTolerance, &forces_);
+  report->sweep_count += solved.sweep_count;
+  *change += response * forces_;
+}
+
+bool ContactStepper::TryStep(const VectorXd& u, double h, ReplayState* state, StepReport* report) {
+  const VectorXd& position = state->knot.position;
+  for (Index foot = 0; foot < model_.foot_count(); ++foot) {
+    model_.EvaluateFoot(position, foot, false, &kinematics_);
+    foot_before_.col(foot) = kinematics_.position;
+  }
+  model_.DriveForce(position, u, &drive_force_);
+  forces_ = state->foot_forces;
+  next_ = position + h * state->velocity;
+  VectorXd change;
+  for (int i = 0; i < kMaxNewton; ++i) {
+    EvaluateMidpoint(model_, position, next_, h, DerivativeOrder::kSecond, &interval_);
+    EvaluateFeet();
+    const VectorXd free = state->knot.momentum / h + interval_.left + drive_force_;
+    if (i > 0) {
+      const double dynamics =
+          (free + jacobian_.transpose() * forces_).lpNorm<Eigen::Infinity>() / weight_;
+      const double contact = ContactResidual();
+      if (!(dynamics < 1e100)) {
+        return false;
+      }
+      if (dynamics <= kDynamicsTolerance && contact <= kContactTolerance) {
+        report->dynamics_residual = std::max(report->dynamics_residual, dynamics);
+        report->contact_residual = std::max(report->contact_residual, contact);
+        Book(h, state, report);
+        return true;
+      }
+    }
+    SolveLinear(free, &change, report);
+    next_ += change;
+    ++report->newton_count;
+  }
+  return false;
+}
+
+double ContactStepper::ContactResidual() const {
+  double worst = 0.0;
+  FootProblem foot;
+  foot.friction = feet_.friction;
+  for (Index i = 0; i < model_.foot_count(); ++i) {
+    foot.mobility = feet_.mobility.block<3, 3>(3 * i, 3 * i);
+    worst =
+        std::max(worst, FootResidual(foot, forces_.segment<3>(3 * i), motion_.segment<3>(3 * i)));
+  }
+  return worst;
+}
+
+void ContactStepper::Book(double h, ReplayState* state, StepReport* report) {
+  const VectorXd moved = next_ - state->knot.position;
+  const VectorXd contact_force = jacobian_.transpose() * forces_;
+  // Forces at a knot work on the mean of the displacements before and after it.
+  const VectorXd mean = 0.5 * (moved + h * state->velocity);
+  report->drive_work += drive_force_.dot(mean);
+  report->contact_work += contact_force.dot(mean);
+  report->damping_loss += h * model_.DampingPower(state->knot.position + 0.5 * moved, moved / h);
+  report->foot_forces += h * forces_;
+  for (Index i = 0; i < model_.foot_count(); ++i) {
+    report->foot_motion.col(i).head<2>() += motion_.segment<2>(3 * i);
+    report->foot_motion(2, i) = motion_[3 * i + 2];
+    if (forces_[3 * i + 2] > kLoadedRatio * weight_) {
+      report->foot_slip[i] += motion_.segment<2>(3 * i).norm();
+    }
+  }
+  ++report->substep_count;
+  state->knot.position = next_;
+  state->knot.momentum = h * interval_.right;
+  state->velocity = moved / h;
+  state->foot_forces = forces_;
+  state->knot_force = drive_force_ + contact_force;
+  state->step = h;
+}
+
+absl::Status ContactStepper::StepOrHalve(const VectorXd& u,
+                                         double h,
+                                         int halving,
+                                         ReplayState* state,
+                                         StepReport* report) {
+  ChangeStep(h, state);
+  if (TryStep(u, h, state, report)) {
+    return absl::OkStatus();
+  }
+  if (halving == kMaxHalvings) {
+    return absl::InternalError(
+        absl::StrCat("the replay's step does not converge even at ", h, " units of time"));
+  }
+  for (int i = 0; i < 2; ++i) {
+    if (absl::Status status = StepOrHalve(u, 0.5 * h, halving + 1, state, report); !status.ok()) {
+      return status;
+    }
+  }
+  return absl::OkStatus();
+}
+
+absl::Status ContactStepper::Step(const VectorXd& u,
+                                  double h,
+                                  ReplayState* state,
+                                  StepReport* report) {
+  const Index feet = model_.foot_count();
+  *report = StepReport();
+  report->foot_forces.setZero(3 * feet);
+  report->foot_motion.setZero(3, feet);
+  report->foot_slip.setZero(feet);
+  absl::Status status = StepOrHalve(u, h, 0, state, report);
+  report->foot_forces /= h;
+  return status;
+}
+
+}  // namespace gaitshelf::solver

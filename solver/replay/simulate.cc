@@ -1,0 +1,301 @@
+#include "solver/replay/simulate.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include <time.h>
+
+#include "absl/strings/str_format.h"
+#include "solver/replay/contact_step.h"
+#include "solver/replay/leg_control.h"
+#include "solver/replay/limits.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using Eigen::Index;
+using Eigen::VectorXd;
+using Settings = ReplaySettings;
+
+double ProcessorTimeS() {
+  timespec now;
+  clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
+  return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
+}
+
+// The planned state at knot 0 for the replay's step.
+ReplayState StartOfPlan(const RobotModel& model, const GaitTrack& track, double step) {
+  const VectorXd start = track.Position(0);
+  ReplayState state = StartAfterInterval(model, track.Position(-1), start, track.knot_period());
+  // Forces of the plan at knot 0 act with the jacobian at knot 1.
+  model.DriveForce(start, track.Drive(0), &state.knot_force);
+  state.foot_forces = track.FootForces(0);
+  const VectorXd next = track.Position(1);
+  FootKinematics foot;
+  for (Index i = 0; i < model.foot_count(); ++i) {
+    model.EvaluateFoot(next, i, true, &foot);
+    state.knot_force += foot.jacobian.transpose() * state.foot_forces.segment<3>(3 * i);
+  }
+  state.knot.momentum += 0.5 * (track.knot_period() - step) * state.knot_force;
+  state.step = step;
+  return state;
+}
+
+class Simulation {
+ public:
+  explicit Simulation(const SimulateRequest& request)
+      : model_(*request.model),
+        track_(*request.track),
+        stop_(request.stop),
+        stepper_(request.model),
+        control_(request.leg_controller,
+                 request.track->is_periodic() || request.leg_controller.hop_gain_ratio() == 0.0
+                     ? 1.0
+                     : request.leg_controller.hop_gain_ratio(),
+                 request.model) {}
+
+  absl::StatusOr<Simulated> Run();
+
+ private:
+  absl::Status RunCycles();
+  // Plays `count` steps; false when the simulation has ended early.
+  absl::StatusOr<bool> Play(int count);
+  bool HasFallen();
+  void Record(const StepReport& step);
+  void RecordFeet(const StepReport& step);
+  void StartMeasuring();
+  void Finish();
+  double Energy() const { return model_.Energy(state_.knot.position, state_.velocity); }
+
+  const RobotModel& model_;
+  const GaitTrack& track_;
+  const std::atomic<bool>* stop_;
+  ContactStepper stepper_;
+  LegControl control_;
+  ReplayState state_;
+  Simulated result_;
+  double step_ = 0.0;
+  int step_index_ = 0;
+  double start_height_ = 0.0;
+  // Figures since StartMeasuring, which leaves out the first cycle.
+  int measured_steps_ = 0;
+  int agreeing_ = 0;
+  double start_energy_ = 0.0;
+  double start_yaw_ = 0.0;
+  double drive_work_ = 0.0;
+  double losses_ = 0.0;
+  double drive_turnover_ = 0.0;
+  VectorXd slip_;
+  VectorXd touchdowns_;
+  std::vector<bool> is_lifted_;
+};
+
+bool Simulation::HasFallen() {
+  if (model_.base_count() == 0) {
+    return false;
+  }
+  v1::ReplayReport& report = result_.report;
+  const VectorXd& q = state_.knot.position;
+  const double tilt = std::max(std::abs(q[3]), std::abs(q[4]));
+  report.set_peak_tilt_rad(std::max(report.peak_tilt_rad(), tilt));
+  const double time_s = state_.step * step_index_ * model_.scale().time_s;
+  if (tilt > AuditLimits::kFallTiltRad) {
+    result_.trouble =
+        absl::StrFormat("the robot falls: it tilts by %.2f rad after %.3f s; the limit is %.2f rad",
+                        tilt,
+                        time_s,
+                        AuditLimits::kFallTiltRad);
+    return true;
+  }
+  const double standing = model_.ReferencePosture()[2];
+  if (q[2] < AuditLimits::kFallHeightRatio * standing) {
+    result_.trouble = absl::StrFormat(
+        "the robot falls: its body is %.4f m above the surface after %.3f s; the limit is %.4f m",
+        q[2] * model_.scale().length_m,
+        time_s,
+        AuditLimits::kFallHeightRatio * standing * model_.scale().length_m);
+    return true;
+  }
+  return false;
+}
+
+void Simulation::RecordFeet(const StepReport& step) {
+  const double time = (step_index_ + 0.5) * step_;
+  const double threshold = Settings::kLoadedRatio * model_.total_mass() * model_.gravity().norm();
+  const double lifted = Settings::kLiftedRatio * model_.ReferencePosture()[2];
+  for (Index i = 0; i < model_.foot_count(); ++i) {
+    const bool is_loaded = step.foot_forces[3 * i + 2] > threshold;
+    agreeing_ += is_loaded == track_.IsLoaded(time, i, threshold) ? 1 : 0;
+    if (is_loaded) {
+      slip_[i] += step.foot_slip[i];
+    }
+    const auto k = static_cast<size_t>(i);
+    if (step.foot_motion(2, i) > lifted) {
+      is_lifted_[k] = true;
+    } else if (is_loaded && is_lifted_[k]) {
+      is_lifted_[k] = false;
+      touchdowns_[i] += 1.0;
+    }
+  }
+}
+
+void Simulation::Record(const StepReport& step) {
+  v1::ReplayReport& report = result_.report;
+  ++measured_steps_;
+  drive_work_ += step.drive_work;
+  drive_turnover_ += std::abs(step.drive_work);
+  losses_ += step.damping_loss - step.contact_work;
+  report.set_contact_residual_ratio(
+      std::max({report.contact_residual_ratio(), step.contact_residual, step.dynamics_residual}));
+  const VectorXd legs = state_.knot.position.tail(2 * model_.leg_count());
+  for (Index i = 0; i < legs.size(); ++i) {
+    const Travel& travel = model_.travels()[static_cast<size_t>(i)];
+    const double beyond = std::max(legs[i] - travel.upper, travel.lower - legs[i]);
+    report.set_peak_overtravel_m(
+        std::max(report.peak_overtravel_m(), beyond * model_.scale().length_m));
+  }
+  RecordFeet(step);
+}
+
+void Simulation::StartMeasuring() {
+  measured_steps_ = 0;
+  agreeing_ = 0;
+  drive_work_ = 0.0;
+  drive_turnover_ = 0.0;
+  losses_ = 0.0;
+  start_energy_ = Energy();
+  start_yaw_ = model_.base_count() > 0 ? state_.knot.position[5] : 0.0;
+  slip_.setZero(model_.foot_count());
+  touchdowns_.setZero(model_.foot_count());
+}
+
+absl::StatusOr<bool> Simulation::Play(int count) {
+  VectorXd target, rate;
+  StepReport step;
+  v1::ReplayReport& report = result_.report;
+  for (int i = 0; i < count; ++i) {
+    if (stop_ != nullptr && stop_->load(std::memory_order_relaxed)) {
+      return absl::CancelledError("the replay was stopped");
+    }
+    const double time = step_index_ * step_;
+    // After its last knot a hop holds what it has planned there.
+    track_.LegTarget(time, &target, &rate);
+    const VectorXd before_v = control_.voltage_v();
+    const VectorXd& u = control_.Update(
+        state_.knot.position, state_.velocity, target, rate, track_.Voltage(time), step_);
+    if (u.size() > 0) {
+      report.set_peak_voltage_v(std::max(report.peak_voltage_v(), control_.voltage_v().maxCoeff()));
+      const double change_v = (control_.voltage_v() - before_v).lpNorm<Eigen::Infinity>();
+      report.set_peak_slew_v_per_s(
+          std::max(report.peak_slew_v_per_s(), change_v / report.step_s()));
+    }
+    if (absl::Status status = stepper_.Step(u, step_, &state_, &step); !status.ok()) {
+      result_.trouble = std::string(status.message());
+      return false;
+    }
+    Record(step);
+    ++step_index_;
+    if (model_.base_count() > 0) {
+      report.set_rise_m(std::max(
+          report.rise_m(), (state_.knot.position[2] - start_height_) * model_.scale().length_m));
+    }
+    if (HasFallen()) {
+      return false;
+    }
+  }
+  return true;
+}
+
+absl::Status Simulation::RunCycles() {
+  const int steps_per_cycle = static_cast<int>(std::lround(track_.duration() / step_));
+  const int cycles = track_.is_periodic() ? Settings::kCycleCount : 1;
+  const double length_m = model_.scale().length_m;
+  StartMeasuring();
+  for (int cycle = 0; cycle < cycles; ++cycle) {
+    if (cycle == 1) {
+      StartMeasuring();
+    }
+    const double start = model_.base_count() > 0 ? state_.knot.position[0] : 0.0;
+    auto goes_on = Play(steps_per_cycle);
+    if (goes_on.ok() && *goes_on && !track_.is_periodic()) {
+      goes_on = Play(static_cast<int>(Settings::kSettleS / result_.report.step_s()));
+    }
+    if (!goes_on.ok()) {
+      return goes_on.status();
+    }
+    if (!*goes_on) {
+      return absl::OkStatus();
+    }
+    if (model_.base_count() > 0) {
+      result_.report.add_cycle_advance_m((state_.knot.position[0] - start) * length_m);
+    }
+  }
+  return absl::OkStatus();
+}
+
+void Simulation::Finish() {
+  v1::ReplayReport& report = result_.report;
+  const double length_m = model_.scale().length_m;
+  const auto& all = report.cycle_advance_m();
+  std::vector<double> later(all.begin() + (all.size() > 1 ? 1 : 0), all.end());
+  if (!later.empty()) {
+    std::nth_element(later.begin(), later.begin() + later.size() / 2, later.end());
+    report.set_advance_m(later[later.size() / 2]);
+  }
+  const double cycles = std::max(1.0, measured_steps_ * step_ / track_.duration());
+  for (Index i = 0; i < model_.foot_count(); ++i) {
+    report.add_touchdown_ratio(touchdowns_[i] / cycles);
+    report.add_slip_m(slip_[i] * length_m / cycles);
+  }
+  if (measured_steps_ > 0 && model_.foot_count() > 0) {
+    report.set_footfall_agreement_ratio(agreeing_ / (static_cast<double>(measured_steps_) *
+                                                     static_cast<double>(model_.foot_count())));
+  }
+  if (model_.base_count() > 0) {
+    report.set_turn_rad((state_.knot.position[5] - start_yaw_) / cycles);
+  }
+  if (drive_turnover_ > 0.0) {
+    report.set_energy_balance_ratio((drive_work_ - losses_ - (Energy() - start_energy_)) /
+                                    drive_turnover_);
+  }
+  if (track_.is_periodic()) {
+    report.clear_rise_m();
+    report.set_plan_ratio(
+        track_.advance() == 0.0 ? 0.0 : report.advance_m() / (track_.advance() * length_m));
+    return;
+  }
+  double planned_rise = 0.0;
+  for (Index k = 0; k < track_.knot_count() && model_.base_count() > 0; ++k) {
+    planned_rise = std::max(planned_rise, track_.Position(k)[2] - track_.Position(0)[2]);
+  }
+  report.set_plan_ratio(planned_rise > 0.0 ? report.rise_m() / (planned_rise * length_m) : 0.0);
+}
+
+absl::StatusOr<Simulated> Simulation::Run() {
+  const double start_s = ProcessorTimeS();
+  const double knot_period_s = track_.knot_period() * model_.scale().time_s;
+  const int steps_per_knot =
+      std::max(Settings::kLeastStepsPerKnot,
+               static_cast<int>(std::ceil(knot_period_s / Settings::kLongestStepS)));
+  step_ = track_.knot_period() / steps_per_knot;
+  result_.report.set_step_s(knot_period_s / steps_per_knot);
+  state_ = StartOfPlan(model_, track_, step_);
+  start_height_ = model_.base_count() > 0 ? state_.knot.position[2] : 0.0;
+  is_lifted_.assign(static_cast<size_t>(model_.foot_count()), false);
+  control_.Start(track_.Voltage(0.0));
+  if (absl::Status status = RunCycles(); !status.ok()) {
+    return status;
+  }
+  Finish();
+  result_.report.set_cpu_s(ProcessorTimeS() - start_s);
+  return std::move(result_);
+}
+
+}  // namespace
+
+absl::StatusOr<Simulated> SimulateGait(const SimulateRequest& request) {
+  return Simulation(request).Run();
+}
+
+}  // namespace gaitshelf::solver
