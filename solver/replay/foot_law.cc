@@ -15,18 +15,20 @@ using Eigen::Vector3d;
 // The tangential problem left when the normal force keeps the gap at 0:
 //   slip = free + mobility ft,  fn = rest + slope . ft
 // Sliding means slip = -kappa ft with kappa > 0, so ft = -(mobility + kappa E)^-1 free, and kappa
-// is the root of |ft| - friction fn.
+// is the root of |ft| - friction fn. The mobility is not quite symmetric where the body spins.
 struct Sliding {
-  // Principal directions of the mobility, and the free slip along them.
-  Vector2d axis0, axis1;
-  double value0, value1;
-  double free0, free1;
+  Matrix2d mobility;
+  Vector2d free;
   double rest;
   Vector2d slope;
   double friction;
 
   Vector2d Force(double kappa) const {
-    return -free0 / (value0 + kappa) * axis0 - free1 / (value1 + kappa) * axis1;
+    const double m00 = mobility(0, 0) + kappa, m11 = mobility(1, 1) + kappa;
+    const double determinant = m00 * m11 - mobility(0, 1) * mobility(1, 0);
+    return Vector2d(mobility(0, 1) * free[1] - m11 * free[0],
+                    mobility(1, 0) * free[0] - m00 * free[1]) /
+           determinant;
   }
   double Normal(const Vector2d& force) const { return rest + slope.dot(force); }
   // Above 0 where the cone is left.
@@ -38,26 +40,14 @@ struct Sliding {
 
 Sliding MakeSliding(const FootProblem& problem) {
   const Eigen::Matrix3d& w = problem.mobility;
-  Sliding s;
   const double normal = w(2, 2);
-  const Matrix2d mobility =
+  Sliding s;
+  s.mobility =
       w.topLeftCorner<2, 2>() - w.topRightCorner<2, 1>() * w.bottomLeftCorner<1, 2>() / normal;
-  const Vector2d free =
-      problem.free.head<2>() - w.topRightCorner<2, 1>() * (problem.free[2] / normal);
+  s.free = problem.free.head<2>() - w.topRightCorner<2, 1>() * (problem.free[2] / normal);
   s.rest = -problem.free[2] / normal;
   s.slope = -w.bottomLeftCorner<1, 2>().transpose() / normal;
   s.friction = problem.friction;
-  const double cross = 0.5 * (mobility(0, 1) + mobility(1, 0));
-  const double angle = 0.5 * std::atan2(2.0 * cross, mobility(0, 0) - mobility(1, 1));
-  const double c = std::cos(angle), n = std::sin(angle);
-  s.axis0 = Vector2d(c, n);
-  s.axis1 = Vector2d(-n, c);
-  const double mean = 0.5 * (mobility(0, 0) + mobility(1, 1));
-  const double half = std::hypot(0.5 * (mobility(0, 0) - mobility(1, 1)), cross);
-  s.value0 = mean + half;
-  s.value1 = std::max(mean - half, 1e-14 * mean);
-  s.free0 = s.axis0.dot(free);
-  s.free1 = s.axis1.dot(free);
   return s;
 }
 
@@ -65,7 +55,7 @@ Sliding MakeSliding(const FootProblem& problem) {
 // 0 and below it where ft has become small.
 double FindKappa(const Sliding& s) {
   double low = 0.0;
-  double high = s.value0;
+  double high = s.mobility.trace();
   for (int i = 0; i < 200 && s.Excess(high) > 0.0; ++i) {
     low = high;
     high *= 4.0;

@@ -111,7 +111,7 @@ VectorXd GaitTrack::Position(Index knot) const {
   return position;
 }
 
-VectorXd GaitTrack::Drive(Index knot) const {
+VectorXd GaitTrack::Drives(Index knot) const {
   Index cycles = 0;
   return drives_.col(Wrap(knot, &cycles));
 }

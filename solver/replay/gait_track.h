@@ -29,7 +29,7 @@ class GaitTrack {
   // moved on by the advance. For a hop knots before the first and after the last repeat these.
   Eigen::VectorXd Position(Eigen::Index knot) const;
   // Drive u and foot forces (three a foot) of a knot, with the same rule.
-  Eigen::VectorXd Drive(Eigen::Index knot) const;
+  Eigen::VectorXd Drives(Eigen::Index knot) const;
   Eigen::VectorXd FootForces(Eigen::Index knot) const;
 
   // Leg coordinates and their rates at a time since knot 0: cubic Hermite with the tangents of

@@ -60,7 +60,7 @@ void CheckFeet(const RobotModel& model,
 }
 
 void CheckLimits(const RobotModel& model, const GaitTrack& track, Index knot, Worst* worst) {
-  const VectorXd u = track.Drive(knot);
+  const VectorXd u = track.Drives(knot);
   const VectorXd legs = track.Position(knot).tail(2 * model.leg_count());
   for (Index i = 0; i < u.size(); ++i) {
     const Drive& drive = model.drives()[static_cast<size_t>(i)];
@@ -90,7 +90,7 @@ v1::PlanResiduals ComputePlanResiduals(const RobotModel& model, const GaitTrack&
         model, track.Position(k - 1), here, track.knot_period(), DerivativeOrder::kFirst, &before);
     EvaluateMidpoint(
         model, here, track.Position(k + 1), track.knot_period(), DerivativeOrder::kSecond, &after);
-    model.DriveForce(here, track.Drive(k), &drive);
+    model.DriveForce(here, track.Drives(k), &drive);
     VectorXd residual = before.right + after.left + drive;
     CheckFeet(model, track, k, &residual, &worst);
     Raise(residual.lpNorm<Eigen::Infinity>() / weight, &worst.dynamics);

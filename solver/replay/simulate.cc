@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <vector>
 
 #include <time.h>
@@ -29,7 +30,7 @@ ReplayState StartOfPlan(const RobotModel& model, const GaitTrack& track, double 
   const VectorXd start = track.Position(0);
   ReplayState state = StartAfterInterval(model, track.Position(-1), start, track.knot_period());
   // Forces of the plan at knot 0 act with the jacobian at knot 1.
-  model.DriveForce(start, track.Drive(0), &state.knot_force);
+  model.DriveForce(start, track.Drives(0), &state.knot_force);
   state.foot_forces = track.FootForces(0);
   const VectorXd next = track.Position(1);
   FootKinematics foot;
@@ -240,8 +241,9 @@ void Simulation::Finish() {
   const auto& all = report.cycle_advance_m();
   std::vector<double> later(all.begin() + (all.size() > 1 ? 1 : 0), all.end());
   if (!later.empty()) {
-    std::nth_element(later.begin(), later.begin() + later.size() / 2, later.end());
-    report.set_advance_m(later[later.size() / 2]);
+    const auto middle = later.begin() + static_cast<std::ptrdiff_t>(later.size() / 2);
+    std::nth_element(later.begin(), middle, later.end());
+    report.set_advance_m(*middle);
   }
   const double cycles = std::max(1.0, measured_steps_ * step_ / track_.duration());
   for (Index i = 0; i < model_.foot_count(); ++i) {

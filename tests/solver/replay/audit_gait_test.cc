@@ -1,0 +1,118 @@
+#include "solver/replay/audit_gait.h"
+
+#include <atomic>
+#include <string>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/solver/replay/made_gaits.h"
+#include "tests/support/robots.h"
+#include "tests/support/status_matchers.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using ::testing::AllOf;
+using ::testing::Contains;
+using ::testing::Each;
+using ::testing::HasSubstr;
+using ::testing::SizeIs;
+
+AuditRequest HopRequest() {
+  AuditRequest request;
+  request.robot = test::MakeQuadruped();
+  request.surface = test::MakeSurface(0.45);
+  request.gait = test::MakeHop(request.robot, request.surface);
+  return request;
+}
+
+AuditRequest CoastingRequest() {
+  AuditRequest request;
+  request.robot = test::MakeQuadruped();
+  request.surface = test::MakeSurface(0.0);
+  request.gait = test::MakeCoasting(request.robot, request.surface);
+  return request;
+}
+
+TEST(AuditGaitTest, PassesAHopThatObeysTheLaws) {
+  const auto audit = AuditGait(HopRequest());
+  ASSERT_THAT(audit, test::IsOk());
+  EXPECT_EQ(audit->verdict(), v1::VERDICT_GOOD) << audit->DebugString();
+  EXPECT_LT(audit->residuals().worst_ratio(), 1e-6);
+  EXPECT_GT(audit->replay().rise_m(), 0.002);
+  EXPECT_NEAR(audit->replay().plan_ratio(), 1.0, 0.1);
+  EXPECT_THAT(audit->replay().touchdown_ratio(), Each(::testing::Ge(1.0)));
+  EXPECT_LE(audit->replay().peak_voltage_v(), 200.0);
+}
+
+TEST(AuditGaitTest, FailsFeetThatDragAndNamesThem) {
+  const auto audit = AuditGait(CoastingRequest());
+  ASSERT_THAT(audit, test::IsOk());
+  EXPECT_EQ(audit->verdict(), v1::VERDICT_FAILED);
+  EXPECT_LT(audit->residuals().worst_ratio(), 1e-9);
+  EXPECT_NEAR(audit->replay().plan_ratio(), 1.0, 1e-3);
+  EXPECT_THAT(audit->reasons(), SizeIs(4)) << audit->DebugString();
+  EXPECT_THAT(audit->reasons(),
+              Contains("Foot leg-2 drags: it slides 9.00 mm under load in a cycle; the limit is "
+                       "2.25 mm."));
+}
+
+TEST(AuditGaitTest, FailsAPlanThatPromisesTooMuch) {
+  AuditRequest request = CoastingRequest();
+  // The cycle's displacement and the last interval no longer agree with the knots.
+  request.gait.set_advance_m(0.0105);
+  const auto audit = AuditGait(request);
+  ASSERT_THAT(audit, test::IsOk());
+  EXPECT_EQ(audit->verdict(), v1::VERDICT_FAILED);
+  EXPECT_GT(audit->residuals().periodicity_ratio(), 1e-3);
+  EXPECT_THAT(audit->reasons(), Contains(HasSubstr("breaks a law at its own knots")));
+}
+
+TEST(AuditGaitTest, FailsARobotThatFallsOver) {
+  AuditRequest request = HopRequest();
+  // Its centre of mass is beyond its feet, unlike what was planned.
+  test::SetVector(request.robot.mutable_body()->mutable_center_of_mass_m(), 0.03, 0.0, 0.0);
+  request.gait.set_robot_digest(RobotDigest(request.robot));
+  const auto audit = AuditGait(request);
+  ASSERT_THAT(audit, test::IsOk());
+  EXPECT_EQ(audit->verdict(), v1::VERDICT_FAILED);
+  EXPECT_THAT(audit->reasons(), Contains(HasSubstr("In the replay the robot falls")));
+}
+
+TEST(AuditGaitTest, RefusesAGaitOfAnotherRobotAndNamesBothDigests) {
+  AuditRequest request = HopRequest();
+  request.robot.mutable_body()->set_mass_kg(2e-3);
+  EXPECT_THAT(AuditGait(request),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              AllOf(HasSubstr("robot_digest is '" + request.gait.robot_digest()),
+                                    HasSubstr(RobotDigest(request.robot)))));
+}
+
+TEST(AuditGaitTest, RefusesAGaitOfAnotherSurface) {
+  AuditRequest request = HopRequest();
+  request.surface.set_friction_coefficient(0.2);
+  EXPECT_THAT(
+      AuditGait(request),
+      test::HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("surface_digest is '")));
+}
+
+TEST(AuditGaitTest, RefusesArraysOfAWrongSizeAllAtOnce) {
+  AuditRequest request = HopRequest();
+  request.gait.mutable_voltage_v()->RemoveLast();
+  request.gait.add_foot_force_n(0.0);
+  EXPECT_THAT(AuditGait(request),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              AllOf(HasSubstr("voltage_v has 1279 numbers; it must have 1280"),
+                                    HasSubstr("foot_force_n has 1921 numbers"))));
+}
+
+TEST(AuditGaitTest, StopsWhenAsked) {
+  AuditRequest request = HopRequest();
+  const std::atomic<bool> stop = true;
+  request.stop = &stop;
+  EXPECT_EQ(AuditGait(request).status().code(), absl::StatusCode::kCancelled);
+}
+
+}  // namespace
+}  // namespace gaitshelf::solver
