@@ -40,7 +40,7 @@ TEST(AuditGaitTest, PassesAHopThatObeysTheLaws) {
   ASSERT_THAT(audit, test::IsOk());
   EXPECT_EQ(audit->verdict(), v1::VERDICT_GOOD) << audit->DebugString();
   EXPECT_LT(audit->residuals().worst_ratio(), 1e-6);
-  EXPECT_GT(audit->replay().rise_m(), 0.002);
+  EXPECT_GT(audit->replay().rise_m(), 0.0015);
   EXPECT_NEAR(audit->replay().plan_ratio(), 1.0, 0.1);
   EXPECT_THAT(audit->replay().touchdown_ratio(), Each(::testing::Ge(1.0)));
   EXPECT_LE(audit->replay().peak_voltage_v(), 200.0);

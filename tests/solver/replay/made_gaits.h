@@ -77,13 +77,14 @@ inline v1::Gait MakeCoasting(const v1::Robot& robot, const v1::Surface& surface)
   return gait;
 }
 
-// Stands, crouches, pushes off, flies and lands, under a fixed course of voltages.
+// Stands, pushes off from 10 to 30 ms, flies low and lands, under a fixed course of voltages.
 inline v1::Gait MakeHop(const v1::Robot& robot, const v1::Surface& surface) {
   constexpr int kKnots = 160;
   constexpr double kPeriodS = 1e-3;
+  constexpr double kPushV = 20.0;
   v1::Gait gait = MakeEmptyGait(robot, surface);
   gait.set_knot_period_s(kPeriodS);
-  gait.mutable_task()->mutable_hop()->set_rise_m(0.004);
+  gait.mutable_task()->mutable_hop()->set_rise_m(0.002);
   const solver::RobotModel model = *solver::RobotModel::Create(robot, surface, solver::Scale());
   solver::ContactStepper stepper(&model);
   const Eigen::VectorXd rest = model.ReferencePosture();
@@ -93,11 +94,8 @@ inline v1::Gait MakeHop(const v1::Robot& robot, const v1::Surface& surface) {
   for (int k = 0; k < kKnots; ++k) {
     for (Eigen::Index i = 0; i < 8; ++i) {
       const bool is_lift = i % 2 == 0;
-      // 3 to 38 ms: crouch; to 58 ms: push; then back to standing.
-      const double swing = is_lift && k >= 3 && k < 38    ? -15.0
-                           : is_lift && k >= 38 && k < 58 ? 40.0
-                                                          : 0.0;
-      voltage_v[i] = HoldVoltage(is_lift) + swing;
+      const double extra_v = is_lift && k >= 10 && k < 30 ? kPushV : 0.0;
+      voltage_v[i] = HoldVoltage(is_lift) + extra_v;
       u[i] = (voltage_v[i] - 100.0) / 100.0;
     }
     const Eigen::VectorXd q = state.knot.position;
