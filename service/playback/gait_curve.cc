@@ -1,0 +1,178 @@
+#include "service/playback/gait_curve.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+
+#include "absl/status/status.h"
+#include "absl/strings/str_cat.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// A foot counts as loaded above this share of the greatest normal force of the gait: far above what
+// a converged plan leaves on a foot in the air, far below any step.
+constexpr double kLoadRatio = 1e-3;
+
+absl::StatusOr<std::vector<double>> CopyChecked(
+    const v1::Gait& gait,
+    const char* field,
+    const google::protobuf::RepeatedField<double>& values,
+    int width) {
+  if (values.size() != gait.knot_count() * width) {
+    return absl::DataLossError(absl::StrCat("gait ",
+                                            gait.name(),
+                                            ": ",
+                                            field,
+                                            " has ",
+                                            values.size(),
+                                            " values; its ",
+                                            gait.knot_count(),
+                                            " knots need ",
+                                            gait.knot_count() * width));
+  }
+  for (int i = 0; i < values.size(); ++i) {
+    if (!std::isfinite(values[i])) {
+      return absl::DataLossError(absl::StrCat(
+          "gait ", gait.name(), ": ", field, "[", i, "] is ", values[i], "; it must be finite"));
+    }
+  }
+  return std::vector<double>(values.begin(), values.end());
+}
+
+std::vector<std::int32_t> ContactsOf(const std::vector<double>& foot_force_n) {
+  double greatest_n = 0.0;
+  for (std::size_t i = 2; i < foot_force_n.size(); i += 3) {
+    greatest_n = std::max(greatest_n, foot_force_n[i]);
+  }
+  std::vector<std::int32_t> contact;
+  contact.reserve(foot_force_n.size() / 3);
+  for (std::size_t i = 2; i < foot_force_n.size(); i += 3) {
+    contact.push_back(foot_force_n[i] > kLoadRatio * greatest_n ? 1 : 0);
+  }
+  return contact;
+}
+
+}  // namespace
+
+absl::StatusOr<GaitCurve> GaitCurve::Create(const v1::Gait& gait) {
+  if (gait.knot_count() < 2 || !std::isfinite(gait.knot_period_s()) ||
+      gait.knot_period_s() <= 0.0 || !std::isfinite(gait.advance_m())) {
+    return absl::DataLossError(absl::StrCat("gait ",
+                                            gait.name(),
+                                            ": ",
+                                            gait.knot_count(),
+                                            " knots ",
+                                            gait.knot_period_s(),
+                                            " s apart with an advance of ",
+                                            gait.advance_m(),
+                                            " m are no trajectory"));
+  }
+  GaitCurve curve;
+  curve.is_periodic_ = gait.is_periodic();
+  curve.knot_count_ = gait.knot_count();
+  curve.coordinate_count_ = 2 * gait.leg_names_size();
+  curve.foot_count_ = gait.foot_names_size();
+  curve.knot_period_s_ = gait.knot_period_s();
+  const int intervals = gait.is_periodic() ? gait.knot_count() : gait.knot_count() - 1;
+  curve.cycle_s_ = intervals * gait.knot_period_s();
+  curve.advance_m_ = gait.is_periodic() ? gait.advance_m() : 0.0;
+  GAITSHELF_ASSIGN_OR_RETURN(
+      curve.leg_position_m_,
+      CopyChecked(gait, "leg_position_m", gait.leg_position_m(), curve.coordinate_count_));
+  GAITSHELF_ASSIGN_OR_RETURN(
+      curve.voltage_v_, CopyChecked(gait, "voltage_v", gait.voltage_v(), curve.coordinate_count_));
+  GAITSHELF_ASSIGN_OR_RETURN(curve.body_position_m_,
+                             CopyChecked(gait, "body_position_m", gait.body_position_m(), 3));
+  GAITSHELF_ASSIGN_OR_RETURN(curve.body_attitude_rad_,
+                             CopyChecked(gait, "body_attitude_rad", gait.body_attitude_rad(), 3));
+  GAITSHELF_ASSIGN_OR_RETURN(
+      const std::vector<double> force_n,
+      CopyChecked(gait, "foot_force_n", gait.foot_force_n(), 3 * curve.foot_count_));
+  curve.contact_ = ContactsOf(force_n);
+  return curve;
+}
+
+GaitCurve::Place GaitCurve::PlaceOf(double time_s) const {
+  Place place;
+  if (!is_periodic_) {
+    const double knots =
+        std::clamp(time_s / knot_period_s_, 0.0, static_cast<double>(knot_count_ - 1));
+    place.knot = std::min(static_cast<int>(knots), knot_count_ - 2);
+    place.share_ratio = knots - place.knot;
+    place.phase_ratio = knots / (knot_count_ - 1);
+    return place;
+  }
+  const double turns = time_s / cycle_s_;
+  place.cycles = std::floor(turns);
+  place.phase_ratio = turns - place.cycles;
+  const double knots = place.phase_ratio * knot_count_;
+  place.knot = std::min(static_cast<int>(knots), knot_count_ - 1);
+  place.share_ratio = knots - place.knot;
+  return place;
+}
+
+GaitCurve::Value GaitCurve::Interpolate(const std::vector<double>& knots,
+                                        int width,
+                                        int channel,
+                                        double advance,
+                                        const Place& place) const {
+  const auto at = [&](int knot) {
+    const int lap = knot < 0 ? -1 : (knot >= knot_count_ ? 1 : 0);
+    const int row = knot - lap * knot_count_;
+    return knots[static_cast<std::size_t>(row * width + channel)] + lap * advance;
+  };
+  // Central differences; a hop starts and ends at rest.
+  const auto slope = [&](int knot) {
+    if (!is_periodic_ && (knot == 0 || knot == knot_count_ - 1)) {
+      return 0.0;
+    }
+    return 0.5 * (at(knot + 1) - at(knot - 1));
+  };
+  const double p0 = at(place.knot);
+  const double p1 = at(place.knot + 1);
+  const double m0 = slope(place.knot);
+  const double m1 = slope(place.knot + 1);
+  const double s = place.share_ratio;
+  const double c2 = 3.0 * (p1 - p0) - 2.0 * m0 - m1;
+  const double c3 = 2.0 * (p0 - p1) + m0 + m1;
+  return {.value = p0 + s * (m0 + s * (c2 + s * c3)) + place.cycles * advance,
+          .slope = m0 + s * (2.0 * c2 + 3.0 * s * c3)};
+}
+
+void GaitCurve::Fill(const Place& place, CurvePoint* point) const {
+  const int next = (place.knot + 1) % knot_count_;
+  for (int i = 0; i < coordinate_count_; ++i) {
+    const auto index = static_cast<std::size_t>(i);
+    const Value leg = Interpolate(leg_position_m_, coordinate_count_, i, 0.0, place);
+    point->leg_position_m[index] = leg.value;
+    point->leg_rate_m_per_s[index] = leg.slope / knot_period_s_;
+    const double before_v =
+        voltage_v_[static_cast<std::size_t>(place.knot * coordinate_count_ + i)];
+    const double after_v = voltage_v_[static_cast<std::size_t>(next * coordinate_count_ + i)];
+    point->voltage_v[index] = before_v + place.share_ratio * (after_v - before_v);
+  }
+  for (int i = 0; i < 3; ++i) {
+    const auto index = static_cast<std::size_t>(i);
+    const double advance_m = i == 0 ? advance_m_ : 0.0;
+    point->body_position_m[index] = Interpolate(body_position_m_, 3, i, advance_m, place).value;
+    point->body_attitude_rad[index] = Interpolate(body_attitude_rad_, 3, i, 0.0, place).value;
+  }
+  for (int i = 0; i < foot_count_; ++i) {
+    point->contact[static_cast<std::size_t>(i)] =
+        contact_[static_cast<std::size_t>(place.knot * foot_count_ + i)];
+  }
+}
+
+void GaitCurve::Evaluate(double time_s, CurvePoint* point) const {
+  const Place place = PlaceOf(time_s);
+  point->phase_ratio = place.phase_ratio;
+  point->leg_position_m.resize(static_cast<std::size_t>(coordinate_count_));
+  point->leg_rate_m_per_s.resize(static_cast<std::size_t>(coordinate_count_));
+  point->voltage_v.resize(static_cast<std::size_t>(coordinate_count_));
+  point->contact.resize(static_cast<std::size_t>(foot_count_));
+  Fill(place, point);
+}
+
+}  // namespace gaitshelf::service

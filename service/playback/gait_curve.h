@@ -1,0 +1,87 @@
+// A stored gait as a function of time: cubic Hermite curves through its knots.
+//
+// Positions are cubic, rates their derivative, voltages straight lines between knots: a voltage
+// between two allowed ones is allowed, an overshooting cubic might not be. A periodic gait goes on
+// for ever in both directions, the body moved on by the advance each cycle; a hop holds its first
+// and last knot.
+#ifndef GAITSHELF_SERVICE_PLAYBACK_GAIT_CURVE_H_
+#define GAITSHELF_SERVICE_PLAYBACK_GAIT_CURVE_H_
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "gaitshelf/v1/gait.pb.h"
+
+#include "absl/status/statusor.h"
+
+namespace gaitshelf::service {
+
+// One point of the curve; arrays as in the gait.
+struct CurvePoint {
+  double phase_ratio = 0.0;
+  std::vector<double> leg_position_m;    // 2L
+  std::vector<double> leg_rate_m_per_s;  // 2L
+  std::vector<double> voltage_v;         // 2L
+  std::vector<std::int32_t> contact;     // F, 1 in contact
+  std::array<double, 3> body_position_m{};
+  std::array<double, 3> body_attitude_rad{};
+};
+
+class GaitCurve {
+ public:
+  // Copies what it needs of the gait.
+  //
+  // Errors:
+  //   kDataLoss   an array of the gait has the wrong length or a value that is not finite
+  static absl::StatusOr<GaitCurve> Create(const v1::Gait& gait);
+
+  // Duration of one cycle, or of the whole hop, s.
+  double cycle_s() const { return cycle_s_; }
+  int coordinate_count() const { return coordinate_count_; }
+  int foot_count() const { return foot_count_; }
+
+  // Evaluates at a time after knot 0, s; reuses the point's storage.
+  void Evaluate(double time_s, CurvePoint* point) const;
+
+ private:
+  // A time as whole cycles, the knot before it and the share of the way to the next knot.
+  struct Place {
+    double cycles = 0.0;
+    int knot = 0;
+    double share_ratio = 0.0;
+    double phase_ratio = 0.0;
+  };
+  // One channel's value and rate per knot interval.
+  struct Value {
+    double value = 0.0;
+    double slope = 0.0;
+  };
+
+  GaitCurve() = default;
+
+  Place PlaceOf(double time_s) const;
+  Value Interpolate(const std::vector<double>& knots,
+                    int width,
+                    int channel,
+                    double advance,
+                    const Place& place) const;
+  void Fill(const Place& place, CurvePoint* point) const;
+
+  bool is_periodic_ = false;
+  int knot_count_ = 0;
+  int coordinate_count_ = 0;
+  int foot_count_ = 0;
+  double knot_period_s_ = 0.0;
+  double cycle_s_ = 0.0;
+  double advance_m_ = 0.0;
+  std::vector<double> leg_position_m_;
+  std::vector<double> voltage_v_;
+  std::vector<double> body_position_m_;
+  std::vector<double> body_attitude_rad_;
+  std::vector<std::int32_t> contact_;  // N x F, contact over the interval that starts at the knot
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_PLAYBACK_GAIT_CURVE_H_
