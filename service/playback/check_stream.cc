@@ -1,5 +1,6 @@
 #include "service/playback/check_stream.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -95,7 +96,8 @@ std::vector<v1::FieldViolation> CheckStreamFor(const v1::StreamSetpointsRequest&
                       least_hz,
                       content_hz,
                       AliasHz(content_hz, rate_hz)),
-      absl::StrFormat("ask for %.6g Hz or more", std::ceil(2.0 * least_hz)))};
+      absl::StrFormat("ask for %.6g Hz or more",
+                      std::min(std::ceil(2.0 * least_hz), kGreatestSampleRateHz)))};
 }
 
 }  // namespace gaitshelf::service
