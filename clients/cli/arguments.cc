@@ -1,0 +1,152 @@
+#include "clients/cli/arguments.h"
+
+#include <algorithm>
+#include <cstddef>
+#include <utility>
+
+#include "absl/status/status.h"
+#include "absl/strings/match.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
+
+namespace gaitshelf::client {
+namespace {
+
+// Number of single-letter insertions, removals and replacements that turn one word into the other.
+std::size_t EditCount(const std::string& left, const std::string& right) {
+  std::vector<std::size_t> row(right.size() + 1);
+  for (std::size_t j = 0; j < row.size(); ++j) {
+    row[j] = j;
+  }
+  for (std::size_t i = 1; i <= left.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= right.size(); ++j) {
+      const std::size_t replaced = diagonal + (left[i - 1] == right[j - 1] ? 0U : 1U);
+      diagonal = row[j];
+      row[j] = std::min({row[j] + 1, row[j - 1] + 1, replaced});
+    }
+  }
+  return row.back();
+}
+
+const FlagSpec* FindFlag(const VerbSpec& verb, const std::string& name) {
+  for (const auto* list : {&verb.flags, &GlobalFlags()}) {
+    for (const FlagSpec& flag : *list) {
+      if (flag.name == name) {
+        return &flag;
+      }
+    }
+  }
+  return nullptr;
+}
+
+std::string UnknownFlag(const VerbSpec& verb, const std::string& name) {
+  std::vector<std::string> names;
+  for (const auto* list : {&verb.flags, &GlobalFlags()}) {
+    for (const FlagSpec& flag : *list) {
+      names.push_back(flag.name);
+    }
+  }
+  const std::string nearest = NearestWord(name, names);
+  return nearest.empty()
+             ? absl::StrCat("--", name, ": '", verb.path, "' takes no such flag")
+             : absl::StrCat(
+                   "--", name, ": '", verb.path, "' takes no such flag; meant --", nearest, "?");
+}
+
+}  // namespace
+
+std::optional<std::string> Arguments::Value(const std::string& flag) const {
+  const auto found = flags_.find(flag);
+  if (found == flags_.end()) {
+    return std::nullopt;
+  }
+  return found->second;
+}
+
+bool Arguments::Has(const std::string& flag) const { return flags_.count(flag) > 0; }
+
+const std::vector<FlagSpec>& GlobalFlags() {
+  static const auto* const flags = new std::vector<FlagSpec>{
+      {"server", "ADDRESS", "where the server listens, such as unix:/run/gaitshelf.sock"},
+      {"json", "", "answer as JSON with the field names of the messages, SI units"},
+      {"help", "", "show this help"},
+  };
+  return *flags;
+}
+
+absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
+                                         const std::vector<std::string>& words) {
+  Arguments parsed;
+  std::vector<std::string> faults;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    const std::string& word = words[i];
+    if (!absl::StartsWith(word, "--") || word.size() == 2) {
+      parsed.words_.push_back(word);
+      continue;
+    }
+    const std::size_t equals = word.find('=');
+    const std::string name = word.substr(2, equals == std::string::npos ? equals : equals - 2);
+    const FlagSpec* flag = FindFlag(verb, name);
+    if (flag == nullptr) {
+      faults.push_back(UnknownFlag(verb, name));
+      // Its value, if any, would otherwise be reported as a word too many.
+      if (equals == std::string::npos && i + 1 < words.size() &&
+          !absl::StartsWith(words[i + 1], "--") && parsed.words_.size() >= verb.words.size()) {
+        ++i;
+      }
+      continue;
+    }
+    std::string value;
+    if (equals != std::string::npos) {
+      value = word.substr(equals + 1);
+      if (flag->value_word.empty()) {
+        faults.push_back(absl::StrCat("--", name, " takes no value"));
+      }
+    } else if (!flag->value_word.empty()) {
+      if (i + 1 == words.size() || absl::StartsWith(words[i + 1], "--")) {
+        faults.push_back(
+            absl::StrCat("--", name, " needs a value: --", name, " ", flag->value_word));
+        continue;
+      }
+      value = words[++i];
+    }
+    if (!parsed.flags_.emplace(name, std::move(value)).second) {
+      faults.push_back(absl::StrCat("--", name, " is given twice; give it once"));
+    }
+  }
+  if (parsed.Has("help")) {
+    return parsed;
+  }
+  for (std::size_t i = parsed.words_.size(); i < verb.words.size(); ++i) {
+    faults.push_back(absl::StrCat(verb.words[i], " is missing"));
+  }
+  for (std::size_t i = verb.words.size(); i < parsed.words_.size(); ++i) {
+    faults.push_back(absl::StrCat("'", parsed.words_[i], "' is one word too many"));
+  }
+  for (const FlagSpec& flag : verb.flags) {
+    if (flag.is_required && !parsed.Has(flag.name)) {
+      faults.push_back(absl::StrCat("--", flag.name, " ", flag.value_word, " is missing"));
+    }
+  }
+  if (!faults.empty()) {
+    return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
+  }
+  return parsed;
+}
+
+std::string NearestWord(const std::string& word, const std::vector<std::string>& candidates) {
+  std::string best;
+  std::size_t best_count = 3;
+  for (const std::string& candidate : candidates) {
+    const std::size_t count = EditCount(word, candidate);
+    if (count < best_count) {
+      best_count = count;
+      best = candidate;
+    }
+  }
+  return best;
+}
+
+}  // namespace gaitshelf::client

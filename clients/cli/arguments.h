@@ -1,0 +1,66 @@
+// Splits a command line into verb, words and flags against a table of verbs. Knows nothing of what
+// the verbs do.
+#ifndef GAITSHELF_CLIENTS_CLI_ARGUMENTS_H_
+#define GAITSHELF_CLIENTS_CLI_ARGUMENTS_H_
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "absl/status/statusor.h"
+
+namespace gaitshelf::client {
+
+struct FlagSpec {
+  std::string name;
+  // What stands after the flag in the help, such as "LENGTH"; empty for a switch.
+  std::string value_word;
+  std::string help;
+  bool is_required = false;
+};
+
+struct VerbSpec {
+  // One or two words, such as "robot put".
+  std::string path;
+  // Words that follow, such as "FILE"; each is required.
+  std::vector<std::string> words;
+  std::string summary;
+  // Further lines of help; may be empty.
+  std::string detail;
+  std::string example;
+  std::vector<FlagSpec> flags;
+};
+
+class Arguments {
+ public:
+  // Value of a flag as written; absent when it was not given.
+  std::optional<std::string> Value(const std::string& flag) const;
+  // True when a switch was given.
+  bool Has(const std::string& flag) const;
+  const std::vector<std::string>& words() const { return words_; }
+
+ private:
+  friend absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
+                                                  const std::vector<std::string>& words);
+  std::map<std::string, std::string> flags_;
+  std::vector<std::string> words_;
+};
+
+// Flags that every verb takes: --server, --json, --help.
+const std::vector<FlagSpec>& GlobalFlags();
+
+// Reads what follows the verb. A flag's value is the next word or follows "=".
+//
+// Errors:
+//   kInvalidArgument   unknown or doubled flags, missing values or words, words too many; one line
+//                      for each fault, all at once
+absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
+                                         const std::vector<std::string>& words);
+
+// Returns the candidate that is within two edits of the word, or "" when none is.
+std::string NearestWord(const std::string& word, const std::vector<std::string>& candidates);
+
+}  // namespace gaitshelf::client
+
+#endif  // GAITSHELF_CLIENTS_CLI_ARGUMENTS_H_

@@ -1,0 +1,180 @@
+#include "clients/cli/gait_text.h"
+
+#include <algorithm>
+
+#include <google/protobuf/util/time_util.h>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "clients/cli/table.h"
+
+namespace gaitshelf::client {
+namespace {
+
+void AppendAsked(const v1::Gait& gait, std::string& text) {
+  absl::StrAppendFormat(
+      &text,
+      "%s\n  %s on %s, %s%s\n  audit: %s\n",
+      gait.name(),
+      gait.robot(),
+      gait.surface(),
+      TaskText(gait.task()),
+      gait.is_periodic() ? absl::StrCat(" at ", Hertz(gait.stride_frequency_hz())) : std::string(),
+      VerdictText(gait.audit().verdict()));
+  for (const std::string& reason : gait.audit().reasons()) {
+    absl::StrAppend(&text, "    ", reason, "\n");
+  }
+}
+
+void AppendPlan(const v1::Gait& gait, std::string& text) {
+  const v1::PlanReport& report = gait.report();
+  absl::StrAppendFormat(
+      &text,
+      "\nplan\n  %s after %d rounds and %d iterations in %.2f s; retry rung %d, seed %s, rng %d\n",
+      EnumText(v1::PlanOutcome_Name(report.outcome()), "PLAN_OUTCOME_"),
+      report.round_count(),
+      report.iteration_count(),
+      report.solve_s(),
+      report.retry_rung(),
+      EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
+      report.rng());
+  if (!report.reason().empty()) {
+    absl::StrAppend(&text, "  ", report.reason(), "\n");
+  }
+  absl::StrAppendFormat(&text,
+                        "  %d knots, %.3f ms apart; %d coordinates, %d loop equations\n"
+                        "  displacement %s; peak %.1f V; violation %.1e; cost %.4g\n",
+                        gait.knot_count(),
+                        gait.knot_period_s() * 1e3,
+                        gait.coordinate_count(),
+                        gait.loop_equation_count(),
+                        Millimetres(gait.advance_m()),
+                        report.peak_voltage_v(),
+                        report.violation_ratio(),
+                        report.cost_ratio());
+}
+
+void AppendResiduals(const v1::PlanResiduals& residuals, std::string& text) {
+  absl::StrAppendFormat(&text,
+                        "\naudit of the plan, largest residual at the knots (scaled)\n"
+                        "  dynamics    %.1e   penetration %.1e   contact %.1e   cone %.1e\n"
+                        "  dissipation %.1e   periodicity %.1e   voltage %.1e   travel %.1e\n"
+                        "  worst       %.1e\n",
+                        residuals.dynamics_ratio(),
+                        residuals.penetration_ratio(),
+                        residuals.complementarity_ratio(),
+                        residuals.cone_ratio(),
+                        residuals.dissipation_ratio(),
+                        residuals.periodicity_ratio(),
+                        residuals.voltage_ratio(),
+                        residuals.travel_ratio(),
+                        residuals.worst_ratio());
+}
+
+void AppendReplay(const v1::Gait& gait, std::string& text) {
+  const v1::ReplayReport& replay = gait.audit().replay();
+  absl::StrAppendFormat(&text,
+                        "\nreplay under the leg controller, steps of %.3f ms\n"
+                        "  displacement %s; %.3f of the plan; turn %.2f deg per cycle\n",
+                        replay.step_s() * 1e3,
+                        Millimetres(replay.advance_m()),
+                        replay.plan_ratio(),
+                        replay.turn_rad() * 180.0 / 3.14159265358979323846);
+  if (gait.task().has_hop()) {
+    absl::StrAppendFormat(&text,
+                          "  rise %s, asked %s\n",
+                          Millimetres(replay.rise_m()),
+                          Millimetres(gait.task().hop().rise_m()));
+  } else {
+    absl::StrAppend(&text, "  each cycle:");
+    for (const double advance_m : replay.cycle_advance_m()) {
+      absl::StrAppendFormat(&text, " %.2f", advance_m * 1e3);
+    }
+    absl::StrAppend(&text, " mm\n");
+  }
+  absl::StrAppendFormat(&text,
+                        "  peak %.1f V, %.0f V/ms; overtravel %s; tilt %.2f deg\n"
+                        "  footfalls agree %.1f %%; energy balance %.1e; contact residual %.1e\n",
+                        replay.peak_voltage_v(),
+                        replay.peak_slew_v_per_s() * 1e-3,
+                        Millimetres(replay.peak_overtravel_m()),
+                        replay.peak_tilt_rad() * 180.0 / 3.14159265358979323846,
+                        replay.footfall_agreement_ratio() * 100.0,
+                        replay.energy_balance_ratio(),
+                        replay.contact_residual_ratio());
+}
+
+// A value of a per-foot array, or a dash where the array is short: an unaudited gait has none.
+template <typename Array>
+std::string FootCell(const Array& values, int foot, double scale, int decimals) {
+  return foot < values.size() ? Fixed(static_cast<double>(values.Get(foot)) * scale, decimals)
+                              : std::string("-");
+}
+
+void AppendFeet(const v1::Gait& gait, std::string& text) {
+  Table table({"foot", ">touchdowns", ">replayed", ">slip mm", ">replayed", ">duty", ">peak mN"});
+  const int feet = gait.foot_names_size();
+  for (int foot = 0; foot < feet; ++foot) {
+    int contacts = 0;
+    double peak_n = 0.0;
+    for (int knot = 0; knot < gait.knot_count(); ++knot) {
+      const int index = (knot * feet + foot) * 3 + 2;
+      const double normal_n = index < gait.foot_force_n_size() ? gait.foot_force_n(index) : 0.0;
+      peak_n = std::max(peak_n, normal_n);
+      // A knot counts as contact above 1 uN: far below a weight of grams, far above rounding.
+      contacts += normal_n > 1e-6 ? 1 : 0;
+    }
+    const double duty_ratio = gait.knot_count() > 0 ? 1.0 * contacts / gait.knot_count() : 0;
+    table.AddRow({gait.foot_names(foot),
+                  FootCell(gait.report().touchdown_count(), foot, 1.0, 0),
+                  FootCell(gait.audit().replay().touchdown_ratio(), foot, 1.0, 2),
+                  FootCell(gait.report().slip_m(), foot, 1e3, 3),
+                  FootCell(gait.audit().replay().slip_m(), foot, 1e3, 3),
+                  Fixed(duty_ratio, 2),
+                  Fixed(peak_n * 1e3, 2)});
+  }
+  absl::StrAppend(&text, "\nfeet, per cycle\n", table.ToText());
+}
+
+}  // namespace
+
+std::string GaitTable(const v1::ListGaitsResponse& gaits) {
+  Table table({"gait", "surface", ">Hz", ">mm", ">got mm", "verdict"});
+  for (const v1::GaitSummary& gait : gaits.gaits()) {
+    const bool is_hop = gait.task().has_hop();
+    table.AddRow({gait.name(),
+                  gait.surface().substr(0, 10),
+                  is_hop ? "hop" : absl::StrFormat("%g", gait.stride_frequency_hz()),
+                  Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
+                  Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
+                  VerdictText(gait.verdict()) + (gait.is_superseded() ? ",old" : "")});
+  }
+  return table.ToText();
+}
+
+std::string GaitText(const v1::Gait& gait) {
+  std::string text;
+  AppendAsked(gait, text);
+  AppendPlan(gait, text);
+  if (gait.has_audit()) {
+    AppendResiduals(gait.audit().residuals(), text);
+    AppendReplay(gait, text);
+  }
+  AppendFeet(gait, text);
+  const v1::Provenance& provenance = gait.provenance();
+  absl::StrAppendFormat(&text,
+                        "\nasked by %s, solved %s on %s by version %s (%s, attempt %d, %.1f s)\n"
+                        "robot %s\nsurface %s\n",
+                        provenance.requester(),
+                        google::protobuf::util::TimeUtil::ToString(provenance.create_time()),
+                        provenance.host(),
+                        provenance.program_version(),
+                        provenance.job(),
+                        provenance.attempt(),
+                        provenance.wall_s(),
+                        gait.robot_digest(),
+                        gait.surface_digest());
+  return text;
+}
+
+}  // namespace gaitshelf::client

@@ -1,0 +1,112 @@
+#include "clients/cli/server_error.h"
+
+#include <array>
+#include <cstddef>
+
+#include <google/protobuf/struct.pb.h>
+#include <google/rpc/error_details.pb.h>
+#include <google/rpc/status.pb.h>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_split.h"
+#include "clients/cli/exit_code.h"
+#include "clients/cli/json.h"
+
+namespace gaitshelf::client {
+namespace {
+
+std::string CodeName(grpc::StatusCode code) {
+  // absl and gRPC share their code numbers.
+  return absl::StatusCodeToString(static_cast<absl::StatusCode>(code));
+}
+
+int ExitCodeOf(absl::StatusCode code) {
+  switch (code) {
+    case absl::StatusCode::kOk:
+      return kExitOk;
+    case absl::StatusCode::kInvalidArgument:
+      return kExitUsage;
+    case absl::StatusCode::kNotFound:
+      return kExitNotFound;
+    case absl::StatusCode::kCancelled:
+      return kExitInterrupted;
+    default:
+      return kExitError;
+  }
+}
+
+}  // namespace
+
+Failure FromServer(const grpc::Status& status, const std::string& address) {
+  Failure failure;
+  failure.exit_code = ExitCodeOf(static_cast<absl::StatusCode>(status.error_code()));
+  failure.code = CodeName(status.error_code());
+  failure.message = status.error_message();
+  if (status.error_code() == grpc::StatusCode::UNAVAILABLE) {
+    failure.message = absl::StrCat("no server answers at ",
+                                   address,
+                                   " (",
+                                   status.error_message(),
+                                   "); start gaitshelfd, or name another address with --server or "
+                                   "GAITSHELF_SERVER");
+  }
+  google::rpc::Status rich;
+  if (!rich.ParseFromString(status.error_details())) {
+    return failure;
+  }
+  for (const google::protobuf::Any& detail : rich.details()) {
+    google::rpc::BadRequest bad_request;
+    if (!detail.UnpackTo(&bad_request)) {
+      continue;
+    }
+    for (const auto& violation : bad_request.field_violations()) {
+      failure.violations.emplace_back(violation.field(), violation.description());
+    }
+  }
+  // The message repeats every fault for clients that cannot read details: keep its first line only.
+  if (!failure.violations.empty()) {
+    failure.message = failure.violations.size() == 1
+                          ? "the request has a fault"
+                          : absl::StrCat("the request has ", failure.violations.size(), " faults");
+  }
+  return failure;
+}
+
+Failure FromStatus(const absl::Status& status) {
+  Failure failure;
+  failure.exit_code = ExitCodeOf(status.code());
+  failure.code = absl::StatusCodeToString(status.code());
+  const std::vector<std::string> lines = absl::StrSplit(std::string(status.message()), '\n');
+  failure.message = lines[0];
+  if (lines.size() > 1) {
+    failure.message = absl::StrCat(lines.size(), " faults");
+    for (const std::string& line : lines) {
+      failure.violations.emplace_back("", line);
+    }
+  }
+  return failure;
+}
+
+std::string Describe(const Failure& failure, bool as_json) {
+  if (!as_json) {
+    std::string text = absl::StrCat("gaitshelf: ", failure.message, "\n");
+    for (const auto& [field, description] : failure.violations) {
+      absl::StrAppend(&text, "  ", field, field.empty() ? "" : ": ", description, "\n");
+    }
+    return text;
+  }
+  google::protobuf::Struct error;
+  (*error.mutable_fields())["code"].set_string_value(failure.code);
+  (*error.mutable_fields())["message"].set_string_value(failure.message);
+  auto* list = (*error.mutable_fields())["violations"].mutable_list_value();
+  for (const auto& [field, description] : failure.violations) {
+    auto& fields = *list->add_values()->mutable_struct_value()->mutable_fields();
+    fields["field"].set_string_value(field);
+    fields["description"].set_string_value(description);
+  }
+  google::protobuf::Struct outer;
+  *(*outer.mutable_fields())["error"].mutable_struct_value() = error;
+  return ToJson(outer);
+}
+
+}  // namespace gaitshelf::client

@@ -1,0 +1,99 @@
+#include "clients/cli/table.h"
+
+#include <algorithm>
+#include <cstddef>
+#include <utility>
+
+#include "absl/strings/ascii.h"
+#include "absl/strings/match.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "absl/strings/str_replace.h"
+
+namespace gaitshelf::client {
+
+Table::Table(std::vector<std::string> headings) : headings_(std::move(headings)) {
+  for (std::string& heading : headings_) {
+    is_right_.push_back(absl::StartsWith(heading, ">"));
+    if (is_right_.back()) {
+      heading.erase(0, 1);
+    }
+  }
+}
+
+void Table::AddRow(std::vector<std::string> cells) {
+  cells.resize(headings_.size());
+  rows_.push_back(std::move(cells));
+}
+
+std::string Table::ToText() const {
+  std::vector<std::size_t> widths;
+  for (std::size_t column = 0; column < headings_.size(); ++column) {
+    std::size_t width = headings_[column].size();
+    for (const auto& row : rows_) {
+      width = std::max(width, row[column].size());
+    }
+    widths.push_back(width);
+  }
+  std::string text;
+  const auto append = [&](const std::vector<std::string>& cells) {
+    std::string line;
+    for (std::size_t column = 0; column < cells.size(); ++column) {
+      const std::string blanks(widths[column] - cells[column].size(), ' ');
+      absl::StrAppend(&line,
+                      column == 0 ? "" : "  ",
+                      is_right_[column] ? blanks : "",
+                      cells[column],
+                      is_right_[column] ? "" : blanks);
+    }
+    absl::StrAppend(&text, absl::StripTrailingAsciiWhitespace(line), "\n");
+  };
+  append(headings_);
+  for (const auto& row : rows_) {
+    append(row);
+  }
+  return text;
+}
+
+std::string Millimetres(double length_m) { return absl::StrFormat("%.2f mm", length_m * 1e3); }
+
+std::string Hertz(double frequency_hz) { return absl::StrFormat("%g Hz", frequency_hz); }
+
+std::string Scientific(double ratio) { return absl::StrFormat("%.1e", ratio); }
+
+std::string Fixed(double value, int decimals) { return absl::StrFormat("%.*f", decimals, value); }
+
+std::string TaskText(const v1::Task& task) {
+  switch (task.kind_case()) {
+    case v1::Task::kAdvance:
+      return absl::StrFormat("advance %g mm", task.advance().advance_m() * 1e3);
+    case v1::Task::kHop:
+      return absl::StrFormat("hop %g mm", task.hop().rise_m() * 1e3);
+    case v1::Task::KIND_NOT_SET:
+      break;
+  }
+  return "no task";
+}
+
+std::string VerdictText(v1::Verdict verdict) {
+  return verdict == v1::VERDICT_UNSPECIFIED ? "not audited"
+                                            : EnumText(v1::Verdict_Name(verdict), "VERDICT_");
+}
+
+std::string StateText(v1::JobState state) {
+  return EnumText(v1::JobState_Name(state), "JOB_STATE_");
+}
+
+std::string PhaseText(v1::PlanPhase phase) {
+  return phase == v1::PLAN_PHASE_UNSPECIFIED ? "starting"
+                                             : EnumText(v1::PlanPhase_Name(phase), "PLAN_PHASE_");
+}
+
+std::string EnumText(absl::string_view value_name, absl::string_view prefix) {
+  if (absl::StartsWith(value_name, prefix)) {
+    value_name.remove_prefix(prefix.size());
+  }
+  return absl::StrReplaceAll(absl::AsciiStrToLower(value_name), {{"_", " "}});
+}
+
+}  // namespace gaitshelf::client

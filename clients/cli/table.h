@@ -1,0 +1,51 @@
+// Lays out text tables for a terminal, at most 80 columns wide for the tables of this command.
+#ifndef GAITSHELF_CLIENTS_CLI_TABLE_H_
+#define GAITSHELF_CLIENTS_CLI_TABLE_H_
+
+#include <string>
+#include <vector>
+
+#include "gaitshelf/v1/audit.pb.h"
+#include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/task.pb.h"
+
+#include "absl/strings/string_view.h"
+
+namespace gaitshelf::client {
+
+// Collects rows and prints them with two blanks between columns.
+class Table {
+ public:
+  // A heading that starts with '>' is right-aligned, as suits numbers; the mark is not printed.
+  explicit Table(std::vector<std::string> headings);
+
+  // Rows shorter than the headings are filled up with blanks.
+  void AddRow(std::vector<std::string> cells);
+  bool empty() const { return rows_.empty(); }
+
+  // Returns lines that end in a newline, without trailing blanks.
+  std::string ToText() const;
+
+ private:
+  std::vector<std::string> headings_;
+  std::vector<bool> is_right_;
+  std::vector<std::vector<std::string>> rows_;
+};
+
+// Each returns a short text for a person.
+std::string Millimetres(double length_m);
+std::string Hertz(double frequency_hz);
+std::string Scientific(double ratio);
+std::string Fixed(double value, int decimals);
+// "advance 9 mm" or "hop 9 mm".
+std::string TaskText(const v1::Task& task);
+std::string VerdictText(v1::Verdict verdict);
+std::string StateText(v1::JobState state);
+std::string PhaseText(v1::PlanPhase phase);
+// Lower-case last word of an enum value: SEED_PATTERN_TROT gives "trot" for the prefix
+// "SEED_PATTERN_".
+std::string EnumText(absl::string_view value_name, absl::string_view prefix);
+
+}  // namespace gaitshelf::client
+
+#endif  // GAITSHELF_CLIENTS_CLI_TABLE_H_

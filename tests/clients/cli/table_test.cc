@@ -1,0 +1,40 @@
+#include "clients/cli/table.h"
+
+#include <gtest/gtest.h>
+
+namespace gaitshelf::client {
+namespace {
+
+TEST(TableTest, AlignsColumnsAndCutsTrailingBlanks) {
+  Table table({"name", ">mm", "note"});
+  table.AddRow({"a", "9.00", "first"});
+  table.AddRow({"longer", "12.50"});
+  EXPECT_EQ(table.ToText(),
+            "name       mm  note\n"
+            "a        9.00  first\n"
+            "longer  12.50\n");
+}
+
+TEST(TableTest, WritesTasksAndStatesInWords) {
+  v1::Task task;
+  EXPECT_EQ(TaskText(task), "no task");
+  task.mutable_advance()->set_advance_m(0.009);
+  EXPECT_EQ(TaskText(task), "advance 9 mm");
+  task.mutable_hop()->set_rise_m(0.0085);
+  EXPECT_EQ(TaskText(task), "hop 8.5 mm");
+  EXPECT_EQ(VerdictText(v1::VERDICT_UNSPECIFIED), "not audited");
+  EXPECT_EQ(VerdictText(v1::VERDICT_GOOD), "good");
+  EXPECT_EQ(StateText(v1::JOB_STATE_CANCELLED), "cancelled");
+  EXPECT_EQ(PhaseText(v1::PLAN_PHASE_REFINING), "refining");
+  EXPECT_EQ(EnumText("PLAN_OUTCOME_AT_LIMIT", "PLAN_OUTCOME_"), "at limit");
+}
+
+TEST(TableTest, WritesQuantitiesWithUnits) {
+  EXPECT_EQ(Millimetres(0.00912), "9.12 mm");
+  EXPECT_EQ(Hertz(12.0), "12 Hz");
+  EXPECT_EQ(Scientific(3.2e-7), "3.2e-07");
+  EXPECT_EQ(Fixed(1.005, 1), "1.0");
+}
+
+}  // namespace
+}  // namespace gaitshelf::client
