@@ -245,7 +245,9 @@ void Simulation::Finish() {
     std::nth_element(later.begin(), middle, later.end());
     report.set_advance_m(*middle);
   }
-  const double cycles = std::max(1.0, measured_steps_ * step_ / track_.duration());
+  // A hop counts as one cycle, settling and all.
+  const double cycles =
+      track_.is_periodic() ? std::max(1.0, measured_steps_ * step_ / track_.duration()) : 1.0;
   for (Index i = 0; i < model_.foot_count(); ++i) {
     report.add_touchdown_ratio(touchdowns_[i] / cycles);
     report.add_slip_m(slip_[i] * length_m / cycles);
