@@ -28,6 +28,7 @@ struct LocalDispatcherOptions {
 
 class LocalDispatcher {
  public:
+  LocalDispatcher() = default;
   LocalDispatcher(const LocalDispatcher&) = delete;
   LocalDispatcher& operator=(const LocalDispatcher&) = delete;
   virtual ~LocalDispatcher() = default;

@@ -38,15 +38,15 @@ struct PutSurfaceResult {
 };
 
 struct GaitFilter {
-  std::string robot;    // empty: all
-  std::string surface;  // empty: all
+  std::string robot{};    // empty: all
+  std::string surface{};  // empty: all
   bool only_good = false;
 };
 
 // A stretch of a list, newest first.
 struct PageRequest {
-  int page_size = 0;       // 1 to 1000; 0 means 100
-  std::string page_token;  // empty: the first page
+  int page_size = 0;         // 1 to 1000; 0 means 100
+  std::string page_token{};  // empty: the first page
 };
 
 struct GaitPage {
@@ -100,12 +100,12 @@ struct RunningJob {
 
 struct JobEnd {
   v1::JobState state = v1::JOB_STATE_UNSPECIFIED;  // done, failed or cancelled
-  std::string failure_reason;                      // required when failed
-  std::string gait;                                // name; may be empty
+  std::string failure_reason{};                    // required when failed
+  std::string gait{};                              // name; may be empty
 };
 
 struct JobLoss {
-  std::string reason;    // what happened to the worker
+  std::string reason{};  // what happened to the worker
   bool is_crash = true;  // counts against the retry limit; false when the server itself stopped
 };
 

@@ -1,0 +1,209 @@
+#include "service/jobs/run_job.h"
+
+#include <algorithm>
+#include <chrono>
+#include <exception>
+#include <new>
+#include <thread>
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
+#include "absl/time/clock.h"
+#include "absl/time/time.h"
+#include "service/jobs/job_reporter.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+using Seconds = std::chrono::duration<double>;
+
+// Turns what a library may throw into a status.
+template <typename Result, typename Call>
+absl::StatusOr<Result> Guarded(const Call& call) {
+  try {
+    return call();
+  } catch (const std::bad_alloc&) {
+    return absl::ResourceExhaustedError(
+        "the solve needs more memory than the worker may use; ask for fewer knots or raise the "
+        "worker's limit");
+  } catch (const std::exception& error) {
+    return absl::InternalError(absl::StrCat("the solver failed: ", error.what()));
+  }
+}
+
+// Everything that one run hands from step to step.
+struct Run {
+  Library* library;
+  const JobFence& fence;
+  const JobSolver& job_solver;
+  const RunJobOptions& options;
+  JobReporter* reporter;
+  Clock::time_point start;
+};
+
+absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request) {
+  const solver::PlanControl control{
+      .stop = run.reporter->stop(),
+      .on_progress =
+          [&run](const v1::PlanProgress& progress) { run.reporter->ReportProgress(progress); },
+      .on_checkpoint =
+          [&run](const v1::PlanCheckpoint& checkpoint) {
+            run.reporter->ReportCheckpoint(checkpoint);
+          }};
+  const auto plan = [&] { return run.job_solver.plan(request, control); };
+  absl::StatusOr<v1::Gait> gait = Guarded<v1::Gait>(plan);
+  if (absl::IsInvalidArgument(gait.status()) && request.checkpoint.has_value()) {
+    // Perhaps the checkpoint is of another program version: start anew.
+    request.checkpoint.reset();
+    gait = Guarded<v1::Gait>(plan);
+  }
+  return gait;
+}
+
+absl::StatusOr<v1::Audit> Audit(const Run& run, solver::AuditRequest request) {
+  v1::PlanProgress progress = run.reporter->progress();
+  progress.set_phase(v1::PLAN_PHASE_AUDITING);
+  progress.set_elapsed_s(Seconds(Clock::now() - run.start).count());
+  run.reporter->ReportProgress(progress);
+  request.stop = run.reporter->stop();
+  return Guarded<v1::Audit>([&] { return run.job_solver.audit(request); });
+}
+
+void SetProvenance(const Run& run, const v1::Job& job, v1::Gait* gait) {
+  v1::Provenance* provenance = gait->mutable_provenance();
+  const std::int64_t now_ns = absl::GetCurrentTimeNanos();
+  provenance->mutable_create_time()->set_seconds(now_ns / 1'000'000'000);
+  provenance->mutable_create_time()->set_nanos(static_cast<int>(now_ns % 1'000'000'000));
+  provenance->set_requester(job.requester());
+  provenance->set_program_version(run.options.program_version);
+  provenance->set_host(run.options.host);
+  provenance->set_job(job.name());
+  provenance->set_attempt(job.attempt());
+  provenance->set_wall_s(Seconds(Clock::now() - run.start).count());
+}
+
+// Says why a gait is not good, in the user's terms.
+std::string FailureReason(const v1::Gait& gait, const absl::Status& audit_status) {
+  std::string reason;
+  if (gait.report().outcome() != v1::PLAN_OUTCOME_CONVERGED) {
+    reason = gait.report().reason();
+  }
+  const std::string audit_reason =
+      audit_status.ok() ? absl::StrJoin(gait.audit().reasons(), "; ")
+                        : absl::StrCat("the audit could not be run: ", audit_status.message());
+  absl::StrAppend(&reason, reason.empty() || audit_reason.empty() ? "" : "; ", audit_reason);
+  return reason.empty() ? "the plan failed its audit, which gave no reason" : reason;
+}
+
+// Tries again while the storage is busy or full, so that a solve is not lost for that.
+template <typename Call>
+absl::Status Persist(const Run& run, const Call& call) {
+  const Clock::time_point give_up_time =
+      Clock::now() +
+      std::chrono::duration_cast<Clock::duration>(Seconds(run.options.storage_patience_s));
+  for (;;) {
+    const absl::Status status = call();
+    const bool may_pass = absl::IsUnavailable(status) || absl::IsResourceExhausted(status);
+    const bool must_stop = run.options.stop != nullptr && *run.options.stop;
+    if (!may_pass || must_stop || Clock::now() >= give_up_time) {
+      return status;
+    }
+    std::this_thread::sleep_for(Seconds(std::max(run.options.poll_period_s, 0.01)));
+  }
+}
+
+absl::StatusOr<JobRunEnd> End(const Run& run, const JobEnd& end) {
+  run.reporter->Finish();
+  const absl::Status status =
+      Persist(run, [&] { return run.library->FinishJob(run.fence, end).status(); });
+  if (absl::IsAborted(status)) {
+    return JobRunEnd::kSuperseded;
+  }
+  GAITSHELF_RETURN_IF_ERROR(status);
+  return JobRunEnd::kEnded;
+}
+
+// Ends after a step that gave no result.
+absl::StatusOr<JobRunEnd> EndWithout(const Run& run, const absl::Status& status) {
+  if (!absl::IsCancelled(status)) {
+    return End(run,
+               JobEnd{.state = v1::JOB_STATE_FAILED,
+                      .failure_reason = status.message().empty() ? status.ToString()
+                                                                 : std::string(status.message())});
+  }
+  run.reporter->Finish();
+  if (run.reporter->is_superseded()) {
+    return JobRunEnd::kSuperseded;
+  }
+  if (run.reporter->is_cancelled()) {
+    return End(run, JobEnd{.state = v1::JOB_STATE_CANCELLED});
+  }
+  return JobRunEnd::kStopped;
+}
+
+absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
+  const v1::GaitOrder& order = attempt.job.order();
+  const absl::StatusOr<v1::StoredRobot> robot =
+      run.library->GetRobot(order.robot(), attempt.robot_digest);
+  const absl::StatusOr<v1::StoredSurface> surface =
+      run.library->GetSurface(order.surface(), attempt.surface_digest);
+  if (absl::IsNotFound(robot.status()) || absl::IsNotFound(surface.status())) {
+    return EndWithout(run, robot.ok() ? surface.status() : robot.status());
+  }
+  GAITSHELF_RETURN_IF_ERROR(robot.status());
+  GAITSHELF_RETURN_IF_ERROR(surface.status());
+
+  absl::StatusOr<v1::Gait> gait = Plan(run,
+                                       {.robot = robot->robot(),
+                                        .surface = surface->surface(),
+                                        .order = order,
+                                        .checkpoint = attempt.checkpoint});
+  if (!gait.ok()) {
+    return EndWithout(run, gait.status());
+  }
+  const absl::StatusOr<v1::Audit> audit =
+      Audit(run, {.robot = robot->robot(), .surface = surface->surface(), .gait = *gait});
+  if (absl::IsCancelled(audit.status())) {
+    return EndWithout(run, audit.status());
+  }
+  if (audit.ok()) {
+    *gait->mutable_audit() = *audit;
+  }
+  SetProvenance(run, attempt.job, &*gait);
+  GAITSHELF_RETURN_IF_ERROR(
+      Persist(run, [&] { return run.library->InsertGait(*gait, attempt.key); }));
+  if (gait->audit().verdict() == v1::VERDICT_GOOD) {
+    return End(run, JobEnd{.state = v1::JOB_STATE_DONE, .gait = gait->name()});
+  }
+  return End(run,
+             JobEnd{.state = v1::JOB_STATE_FAILED,
+                    .failure_reason = FailureReason(*gait, audit.status()),
+                    .gait = gait->name()});
+}
+
+}  // namespace
+
+absl::StatusOr<JobRunEnd> RunJob(Library* library,
+                                 const JobFence& fence,
+                                 const JobSolver& job_solver,
+                                 const RunJobOptions& options) {
+  const Clock::time_point start = Clock::now();
+  const absl::StatusOr<JobAttempt> attempt = library->GetAttempt(fence);
+  if (absl::IsAborted(attempt.status())) {
+    return JobRunEnd::kSuperseded;
+  }
+  GAITSHELF_RETURN_IF_ERROR(attempt.status());
+  JobReporter reporter(library, fence, options);
+  return Solve(Run{.library = library,
+                   .fence = fence,
+                   .job_solver = job_solver,
+                   .options = options,
+                   .reporter = &reporter,
+                   .start = start},
+               *attempt);
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,151 @@
+// gaitshelf-worker: takes one job from a library, solves it and exits. Started by the dispatcher;
+// run by hand it does the same.
+//
+// Exit status: 0 the job has ended (or belongs to another attempt), 75 stopped on request before
+// the end, 2 wrong arguments, 1 anything else.
+#include <atomic>
+#include <csignal>
+#include <cstdint>
+#include <cstdio>
+#include <exception>
+#include <memory>
+#include <string>
+
+#include <sys/prctl.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include "absl/strings/numbers.h"
+#include "absl/strings/str_cat.h"
+#include "service/jobs/run_job.h"
+#include "service/library/sqlite_library.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+constexpr char kUsage[] =
+    "usage: gaitshelf-worker --library PATH --job NAME --attempt N [--parent PID] "
+    "[--memory-limit-mb N]\n";
+constexpr int kStoppedExit = 75;
+
+std::atomic<bool> stop_flag{false};
+static_assert(std::atomic<bool>::is_always_lock_free, "the signal handler writes it");
+
+struct Arguments {
+  std::string library{};
+  JobFence fence{};
+  int parent = 0;                    // process that must live; 0 for none
+  std::int64_t memory_limit_mb = 0;  // 0 for no limit
+};
+
+absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
+  Arguments arguments;
+  for (int i = 1; i < count; i += 2) {
+    const std::string flag = values[i];
+    if (i + 1 >= count) {
+      return absl::InvalidArgumentError(absl::StrCat(flag, " has no value"));
+    }
+    const std::string value = values[i + 1];
+    bool is_valid = true;
+    if (flag == "--library") {
+      arguments.library = value;
+    } else if (flag == "--job") {
+      arguments.fence.job = value;
+    } else if (flag == "--attempt") {
+      is_valid = absl::SimpleAtoi(value, &arguments.fence.attempt);
+    } else if (flag == "--parent") {
+      is_valid = absl::SimpleAtoi(value, &arguments.parent) && arguments.parent > 0;
+    } else if (flag == "--memory-limit-mb") {
+      is_valid =
+          absl::SimpleAtoi(value, &arguments.memory_limit_mb) && arguments.memory_limit_mb > 0;
+    } else {
+      return absl::InvalidArgumentError(absl::StrCat(flag, " is not a flag of this program"));
+    }
+    if (!is_valid) {
+      return absl::InvalidArgumentError(
+          absl::StrCat(flag, " is '", value, "'; give a whole number above 0"));
+    }
+  }
+  if (arguments.library.empty() || arguments.fence.job.empty() || arguments.fence.attempt < 1) {
+    return absl::InvalidArgumentError("--library, --job and --attempt (from 1) are required");
+  }
+  return arguments;
+}
+
+void FollowSignals() {
+  struct sigaction action = {};
+  action.sa_handler = [](int) { stop_flag = true; };
+  sigaction(SIGTERM, &action, nullptr);
+  sigaction(SIGINT, &action, nullptr);
+}
+
+// A worker must not outlive the server that looks after it.
+void FollowParent(int parent) {
+  if (parent == 0) {
+    return;
+  }
+  prctl(PR_SET_PDEATHSIG, SIGTERM);
+  if (getppid() != parent) {
+    stop_flag = true;  // it died before the line above
+  }
+}
+
+absl::Status LimitMemory(std::int64_t limit_mb) {
+  if (limit_mb == 0) {
+    return absl::OkStatus();
+  }
+  const rlim_t bytes = static_cast<rlim_t>(limit_mb) << 20;
+  const rlimit limit{.rlim_cur = bytes, .rlim_max = bytes};
+  return setrlimit(RLIMIT_AS, &limit) == 0
+             ? absl::OkStatus()
+             : absl::InternalError("the memory limit could not be set");
+}
+
+std::string HostName() {
+  char name[256] = {};
+  return gethostname(name, sizeof(name) - 1) == 0 ? name : "";
+}
+
+absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
+  GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
+                             OpenSqliteLibrary(arguments.library, {}));
+  return RunJob(
+      library.get(),
+      arguments.fence,
+      JobSolver{.plan = solver::PlanGait, .audit = solver::AuditGait},
+      RunJobOptions{.stop = &stop_flag, .program_version = GAITSHELF_VERSION, .host = HostName()});
+}
+
+int Main(int count, char** values) {
+  const absl::StatusOr<Arguments> arguments = ReadArguments(count, values);
+  if (!arguments.ok()) {
+    const std::string message(arguments.status().message());
+    std::fprintf(stderr, "gaitshelf-worker: %s\n%s", message.c_str(), kUsage);
+    return 2;
+  }
+  FollowSignals();
+  FollowParent(arguments->parent);
+  const absl::StatusOr<JobRunEnd> end = Work(*arguments);
+  if (!end.ok()) {
+    std::fprintf(stderr,
+                 "gaitshelf-worker: job %s: %s\n",
+                 arguments->fence.job.c_str(),
+                 end.status().ToString().c_str());
+    return 1;
+  }
+  return *end == JobRunEnd::kStopped ? kStoppedExit : 0;
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
+
+int main(int argc, char** argv) {
+  try {
+    return gaitshelf::service::Main(argc, argv);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "gaitshelf-worker: %s\n", error.what());
+    return 1;
+  }
+}

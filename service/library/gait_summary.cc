@@ -1,0 +1,28 @@
+#include "service/library/gait_summary.h"
+
+namespace gaitshelf::service {
+
+v1::GaitSummary SummarizeGait(const v1::Gait& gait) {
+  v1::GaitSummary summary;
+  summary.set_name(gait.name());
+  summary.set_robot(gait.robot());
+  summary.set_surface(gait.surface());
+  summary.set_stride_frequency_hz(gait.stride_frequency_hz());
+  *summary.mutable_task() = gait.task();
+  summary.set_verdict(gait.audit().verdict());
+  summary.set_advance_m(gait.advance_m());
+  summary.set_replayed_advance_m(gait.audit().replay().advance_m());
+  if (gait.task().has_hop()) {
+    summary.set_rise_m(gait.task().hop().rise_m());
+    summary.set_replayed_rise_m(gait.audit().replay().rise_m());
+  }
+  summary.set_peak_voltage_v(gait.audit().replay().peak_voltage_v());
+  summary.set_worst_residual_ratio(gait.audit().residuals().worst_ratio());
+  summary.set_solve_s(gait.report().solve_s());
+  *summary.mutable_create_time() = gait.provenance().create_time();
+  summary.set_coordinate_count(gait.coordinate_count());
+  summary.set_loop_equation_count(gait.loop_equation_count());
+  return summary;
+}
+
+}  // namespace gaitshelf::service

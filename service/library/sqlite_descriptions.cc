@@ -1,0 +1,183 @@
+// Robots and surfaces in the embedded library. Both live in one table, told apart by a kind.
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+#include "service/library/sqlite_store.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// What differs between the two kinds. Numbers are stored: never change them.
+struct RobotKind {
+  using Description = v1::Robot;
+  using Stored = v1::StoredRobot;
+  static constexpr int kNumber = 1;
+  static constexpr char kWord[] = "robot";
+  static Description* Body(Stored* stored) { return stored->mutable_robot(); }
+};
+
+struct SurfaceKind {
+  using Description = v1::Surface;
+  using Stored = v1::StoredSurface;
+  static constexpr int kNumber = 2;
+  static constexpr char kWord[] = "surface";
+  static Description* Body(Stored* stored) { return stored->mutable_surface(); }
+};
+
+// Reads the columns version, digest, create_us, body.
+template <typename Kind>
+absl::StatusOr<typename Kind::Stored> ReadRow(const SqliteStatement& row) {
+  typename Kind::Stored stored;
+  stored.set_version(static_cast<int>(row.Integer(0)));
+  stored.set_digest(row.Bytes(1));
+  *stored.mutable_create_time() = TimestampOf(row.Integer(2));
+  if (!Kind::Body(&stored)->ParseFromString(row.Bytes(3))) {
+    return absl::DataLossError(absl::StrCat(
+        "stored ", Kind::kWord, " with digest ", stored.digest(), " cannot be read back"));
+  }
+  return stored;
+}
+
+template <typename Kind>
+absl::StatusOr<typename Kind::Stored> Get(SqliteConnection* connection,
+                                          const std::string& name,
+                                          const std::string& digest) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      connection->Prepare("SELECT version, digest, create_us, body FROM descriptions "
+                          "WHERE kind = ?1 AND name = ?2 AND (?3 = '' OR digest = ?3) "
+                          "ORDER BY version DESC LIMIT 1"));
+  query.BindInteger(Kind::kNumber).BindText(name).BindText(digest);
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.Step());
+  if (!has_row) {
+    return absl::NotFoundError(
+        absl::StrCat(Kind::kWord,
+                     " '",
+                     name,
+                     "' is not in the library",
+                     digest.empty() ? "" : absl::StrCat(" with digest ", digest),
+                     "; put it there first, or list what is there"));
+  }
+  return ReadRow<Kind>(query);
+}
+
+template <typename Kind>
+absl::Status InsertVersion(SqliteConnection* connection,
+                           const std::string& name,
+                           const std::string& body,
+                           typename Kind::Stored* stored) {
+  const std::int64_t now_us = NowUs();
+  *stored->mutable_create_time() = TimestampOf(now_us);
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement insert,
+      connection->Prepare("INSERT INTO descriptions (kind, name, version, digest, create_us, body) "
+                          "VALUES (?1, ?2, ?3, ?4, ?5, ?6)"));
+  insert.BindInteger(Kind::kNumber).BindText(name).BindInteger(stored->version());
+  insert.BindText(stored->digest()).BindInteger(now_us).BindBytes(body);
+  return insert.Run().status();
+}
+
+template <typename Kind>
+absl::Status UpdateBody(SqliteConnection* connection,
+                        const std::string& name,
+                        int version,
+                        const std::string& body) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement update,
+      connection->Prepare(
+          "UPDATE descriptions SET body = ?1 WHERE kind = ?2 AND name = ?3 AND version = ?4"));
+  update.BindBytes(body).BindInteger(Kind::kNumber).BindText(name).BindInteger(version);
+  return update.Run().status();
+}
+
+// Returns what is stored now, and whether that is a new version.
+template <typename Kind>
+absl::StatusOr<std::pair<typename Kind::Stored, bool>> Put(
+    SqliteConnection* connection,
+    const typename Kind::Description& description,
+    const std::string& digest) {
+  const std::string& name = description.name();
+  if (name.empty() || digest.empty()) {
+    return absl::InvalidArgumentError(
+        absl::StrCat("a ", Kind::kWord, " needs a name and a digest to be stored"));
+  }
+  const std::string body = description.SerializeAsString();
+  GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction, SqliteTransaction::Begin(connection));
+  absl::StatusOr<typename Kind::Stored> current = Get<Kind>(connection, name, "");
+  if (!current.ok() && !absl::IsNotFound(current.status())) {
+    return current.status();
+  }
+  const bool is_new_version = !current.ok() || current->digest() != digest;
+  typename Kind::Stored stored;
+  if (is_new_version) {
+    stored.set_version(current.ok() ? current->version() + 1 : 1);
+    stored.set_digest(digest);
+    GAITSHELF_RETURN_IF_ERROR(InsertVersion<Kind>(connection, name, body, &stored));
+  } else {
+    stored = *current;
+    if (Kind::Body(&stored)->SerializeAsString() != body) {
+      GAITSHELF_RETURN_IF_ERROR(UpdateBody<Kind>(connection, name, stored.version(), body));
+    }
+  }
+  *Kind::Body(&stored) = description;
+  GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
+  return std::make_pair(std::move(stored), is_new_version);
+}
+
+template <typename Kind>
+absl::StatusOr<std::vector<typename Kind::Stored>> List(SqliteConnection* connection) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      connection->Prepare("SELECT version, digest, create_us, body FROM descriptions AS d "
+                          "WHERE kind = ?1 AND version = (SELECT max(version) FROM descriptions "
+                          "WHERE kind = d.kind AND name = d.name) ORDER BY name"));
+  query.BindInteger(Kind::kNumber);
+  std::vector<typename Kind::Stored> all;
+  GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
+  while (has_row) {
+    GAITSHELF_ASSIGN_OR_RETURN(all.emplace_back(), ReadRow<Kind>(query));
+    GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
+  }
+  return all;
+}
+
+}  // namespace
+
+absl::StatusOr<PutRobotResult> SqliteStore::PutRobot(const v1::Robot& robot,
+                                                     const std::string& digest) {
+  const std::lock_guard<std::mutex> lock(write_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<RobotKind>(writer_.get(), robot, digest));
+  return PutRobotResult{.stored = std::move(put.first), .is_new_version = put.second};
+}
+
+absl::StatusOr<PutSurfaceResult> SqliteStore::PutSurface(const v1::Surface& surface,
+                                                         const std::string& digest) {
+  const std::lock_guard<std::mutex> lock(write_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<SurfaceKind>(writer_.get(), surface, digest));
+  return PutSurfaceResult{.stored = std::move(put.first), .is_new_version = put.second};
+}
+
+absl::StatusOr<v1::StoredRobot> SqliteStore::GetRobot(const std::string& name,
+                                                      const std::string& digest) {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  return Get<RobotKind>(reader_.get(), name, digest);
+}
+
+absl::StatusOr<v1::StoredSurface> SqliteStore::GetSurface(const std::string& name,
+                                                          const std::string& digest) {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  return Get<SurfaceKind>(reader_.get(), name, digest);
+}
+
+absl::StatusOr<std::vector<v1::StoredRobot>> SqliteStore::ListRobots() {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  return List<RobotKind>(reader_.get());
+}
+
+absl::StatusOr<std::vector<v1::StoredSurface>> SqliteStore::ListSurfaces() {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  return List<SurfaceKind>(reader_.get());
+}
+
+}  // namespace gaitshelf::service

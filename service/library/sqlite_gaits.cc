@@ -1,0 +1,225 @@
+// Gaits in the embedded library: the list entry and what is searched by in one table, the bytes and
+// their checksum in another.
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+#include "service/library/checksum.h"
+#include "service/library/gait_summary.h"
+#include "service/library/sqlite_store.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// Columns of every query for list entries. Superseded: the present version of the robot or the
+// surface is not the one solved for. Kind 1 is a robot, kind 2 a surface.
+constexpr char kSummaryColumns[] =
+    "SELECT g.id, g.summary, "
+    "g.robot_digest <> ifnull((SELECT digest FROM descriptions WHERE kind = 1 AND name = g.robot "
+    "ORDER BY version DESC LIMIT 1), g.robot_digest) OR "
+    "g.surface_digest <> ifnull((SELECT digest FROM descriptions WHERE kind = 2 AND name = "
+    "g.surface ORDER BY version DESC LIMIT 1), g.surface_digest) "
+    "FROM gaits AS g ";
+
+absl::StatusOr<v1::GaitSummary> ReadSummary(const SqliteStatement& row) {
+  v1::GaitSummary summary;
+  if (!summary.ParseFromString(row.Bytes(1))) {
+    return absl::DataLossError(
+        absl::StrCat("list entry of stored gait number ", row.Integer(0), " cannot be read back"));
+  }
+  summary.set_is_superseded(row.Integer(2) != 0);
+  return summary;
+}
+
+absl::Status NoGait(const std::string& name) {
+  return absl::NotFoundError(
+      absl::StrCat("gait '", name, "' is not in the library; list what is there"));
+}
+
+absl::Status CheckBody(const std::string& name,
+                       const std::string& body,
+                       const std::string& stored_checksum) {
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
+  if (checksum != stored_checksum) {
+    return absl::DataLossError(absl::StrCat("gait '",
+                                            name,
+                                            "' is damaged: its stored bytes do not match their "
+                                            "checksum; order it again or go back to a backup"));
+  }
+  return absl::OkStatus();
+}
+
+struct StoredGait {
+  std::int64_t id = 0;
+  v1::Verdict verdict = v1::VERDICT_UNSPECIFIED;
+};
+
+absl::StatusOr<std::optional<StoredGait>> FindStored(SqliteConnection* connection,
+                                                     const std::string& name) {
+  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query,
+                             connection->Prepare("SELECT id, verdict FROM gaits WHERE name = ?1"));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+  if (!has_row) {
+    return std::optional<StoredGait>();
+  }
+  return std::optional<StoredGait>(
+      StoredGait{.id = query.Integer(0), .verdict = static_cast<v1::Verdict>(query.Integer(1))});
+}
+
+absl::StatusOr<std::int64_t> InsertRow(SqliteConnection* connection,
+                                       const v1::Gait& gait,
+                                       const std::string& key) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement insert,
+      connection->Prepare(
+          "INSERT INTO gaits (name, order_key, robot, robot_digest, surface, surface_digest, "
+          "verdict, cost_ratio, insert_us, summary) "
+          "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)"));
+  insert.BindText(gait.name()).BindText(key);
+  insert.BindText(gait.robot()).BindText(gait.robot_digest());
+  insert.BindText(gait.surface()).BindText(gait.surface_digest());
+  insert.BindInteger(gait.audit().verdict()).BindReal(gait.report().cost_ratio());
+  insert.BindInteger(NowUs()).BindBytes(SummarizeGait(gait).SerializeAsString());
+  GAITSHELF_RETURN_IF_ERROR(insert.Run().status());
+  return connection->LastInsertId();
+}
+
+absl::Status UpdateRow(SqliteConnection* connection, const v1::Gait& gait, std::int64_t id) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement update,
+      connection->Prepare("UPDATE gaits SET verdict = ?1, summary = ?2 WHERE id = ?3"));
+  update.BindInteger(gait.audit().verdict()).BindBytes(SummarizeGait(gait).SerializeAsString());
+  return update.BindInteger(id).Run().status();
+}
+
+absl::Status WriteBody(SqliteConnection* connection, const v1::Gait& gait, std::int64_t id) {
+  const std::string body = gait.SerializeAsString();
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement insert,
+      connection->Prepare(
+          "INSERT OR REPLACE INTO gait_bodies (gait_id, sha256, body) VALUES (?1, ?2, ?3)"));
+  return insert.BindInteger(id).BindBytes(checksum).BindBytes(body).Run().status();
+}
+
+}  // namespace
+
+absl::Status SqliteStore::InsertGait(const v1::Gait& gait, const std::string& key) {
+  if (gait.name().empty() || key.empty()) {
+    return absl::InvalidArgumentError("a gait needs a name and a key to be stored");
+  }
+  const std::lock_guard<std::mutex> lock(write_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
+                             SqliteTransaction::Begin(writer_.get()));
+  GAITSHELF_ASSIGN_OR_RETURN(const std::optional<StoredGait> stored,
+                             FindStored(writer_.get(), gait.name()));
+  if (!stored.has_value()) {
+    GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, InsertRow(writer_.get(), gait, key));
+    GAITSHELF_RETURN_IF_ERROR(WriteBody(writer_.get(), gait, id));
+  } else if (gait.audit().verdict() != v1::VERDICT_UNSPECIFIED &&
+             gait.audit().verdict() != stored->verdict) {
+    GAITSHELF_RETURN_IF_ERROR(UpdateRow(writer_.get(), gait, stored->id));
+    GAITSHELF_RETURN_IF_ERROR(WriteBody(writer_.get(), gait, stored->id));
+  }
+  return transaction.Commit();
+}
+
+absl::StatusOr<std::string> SqliteStore::GetGaitBytes(const std::string& name) {
+  std::string body;
+  std::string checksum;
+  {
+    const std::lock_guard<std::mutex> lock(read_mutex_);
+    GAITSHELF_ASSIGN_OR_RETURN(
+        SqliteStatement query,
+        reader_->Prepare("SELECT b.body, b.sha256 FROM gaits AS g LEFT JOIN gait_bodies AS b ON "
+                         "b.gait_id = g.id WHERE g.name = ?1"));
+    GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+    if (!has_row) {
+      return NoGait(name);
+    }
+    body = query.Bytes(0);
+    checksum = query.Bytes(1);
+  }
+  GAITSHELF_RETURN_IF_ERROR(CheckBody(name, body, checksum));
+  return body;
+}
+
+absl::StatusOr<v1::GaitSummary> SqliteStore::GetGaitSummary(const std::string& name) {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query,
+                             reader_->Prepare(absl::StrCat(kSummaryColumns, "WHERE g.name = ?1")));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+  if (!has_row) {
+    return NoGait(name);
+  }
+  return ReadSummary(query);
+}
+
+absl::StatusOr<v1::GaitSummary> SqliteStore::FindBestGait(const std::string& key) {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      reader_->Prepare(absl::StrCat(
+          kSummaryColumns,
+          "WHERE g.order_key = ?1 AND g.verdict = ?2 ORDER BY g.cost_ratio, g.id LIMIT 1")));
+  query.BindText(key).BindInteger(v1::VERDICT_GOOD);
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.Step());
+  if (!has_row) {
+    return absl::NotFoundError("the library has no good gait for this order yet; order it");
+  }
+  return ReadSummary(query);
+}
+
+absl::StatusOr<GaitPage> SqliteStore::ListGaits(const GaitFilter& filter, const PageRequest& page) {
+  GAITSHELF_ASSIGN_OR_RETURN(const PageBounds bounds, ReadPageRequest(page));
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      reader_->Prepare(
+          absl::StrCat(kSummaryColumns,
+                       "WHERE (?1 = '' OR g.robot = ?1) AND (?2 = '' OR g.surface = ?2) AND "
+                       "(?3 = 0 OR g.verdict = ?3) AND g.id < ?4 ORDER BY g.id DESC LIMIT ?5")));
+  query.BindText(filter.robot).BindText(filter.surface);
+  query.BindInteger(filter.only_good ? v1::VERDICT_GOOD : v1::VERDICT_UNSPECIFIED);
+  // One more than asked for tells whether there is a next page.
+  query.BindInteger(bounds.below_id).BindInteger(bounds.size + 1);
+  GaitPage result;
+  std::int64_t last_id = 0;
+  GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
+  while (has_row) {
+    if (static_cast<std::int64_t>(result.gaits.size()) == bounds.size) {
+      result.next_page_token = absl::StrCat(last_id);
+      break;
+    }
+    last_id = query.Integer(0);
+    GAITSHELF_ASSIGN_OR_RETURN(result.gaits.emplace_back(), ReadSummary(query));
+    GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
+  }
+  return result;
+}
+
+absl::Status SqliteStore::CheckGaitBodies() {
+  std::vector<std::string> names;
+  {
+    const std::lock_guard<std::mutex> lock(read_mutex_);
+    GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query,
+                               reader_->Prepare("SELECT name FROM gaits ORDER BY id"));
+    GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
+    while (has_row) {
+      names.push_back(query.Bytes(0));
+      GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
+    }
+  }
+  std::string faults;
+  for (const std::string& name : names) {
+    const absl::StatusOr<std::string> bytes = GetGaitBytes(name);
+    if (absl::IsDataLoss(bytes.status())) {
+      absl::StrAppend(&faults, faults.empty() ? "" : "; ", bytes.status().message());
+    } else if (!bytes.ok()) {
+      return bytes.status();
+    }
+  }
+  return faults.empty() ? absl::OkStatus() : absl::DataLossError(faults);
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,88 @@
+// The embedded library's class; its members are spread over sqlite_descriptions.cc, sqlite_gaits.cc
+// and sqlite_jobs.cc. Everybody else uses library.h and sqlite_library.h.
+#ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
+#define GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
+
+#include <cstdint>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <vector>
+
+#include "google/protobuf/timestamp.pb.h"
+
+#include "service/library/library.h"
+#include "service/library/sqlite_connection.h"
+#include "service/library/sqlite_library.h"
+
+namespace gaitshelf::service {
+
+// Two connections: readers do not wait for a writer that waits for the disk. Each is used under its
+// own mutex; no member holds both.
+class SqliteStore final : public Library {
+ public:
+  SqliteStore(std::unique_ptr<SqliteConnection> writer,
+              std::unique_ptr<SqliteConnection> reader,
+              const SqliteLibraryOptions& options);
+
+  absl::StatusOr<PutRobotResult> PutRobot(const v1::Robot& robot,
+                                          const std::string& digest) override;
+  absl::StatusOr<PutSurfaceResult> PutSurface(const v1::Surface& surface,
+                                              const std::string& digest) override;
+  absl::StatusOr<v1::StoredRobot> GetRobot(const std::string& name,
+                                           const std::string& digest) override;
+  absl::StatusOr<v1::StoredSurface> GetSurface(const std::string& name,
+                                               const std::string& digest) override;
+  absl::StatusOr<std::vector<v1::StoredRobot>> ListRobots() override;
+  absl::StatusOr<std::vector<v1::StoredSurface>> ListSurfaces() override;
+
+  absl::Status InsertGait(const v1::Gait& gait, const std::string& key) override;
+  absl::StatusOr<std::string> GetGaitBytes(const std::string& name) override;
+  absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) override;
+  absl::StatusOr<v1::GaitSummary> FindBestGait(const std::string& key) override;
+  absl::StatusOr<GaitPage> ListGaits(const GaitFilter& filter, const PageRequest& page) override;
+
+  absl::StatusOr<OrderedJob> OrderJob(const JobOrder& order) override;
+  absl::StatusOr<v1::Job> GetJob(const std::string& name) override;
+  absl::StatusOr<JobPage> ListJobs(bool only_open, const PageRequest& page) override;
+  absl::StatusOr<v1::Job> RequestCancel(const std::string& name) override;
+
+  absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) override;
+  absl::StatusOr<std::vector<RunningJob>> ListRunningJobs() override;
+  absl::StatusOr<JobAttempt> GetAttempt(const JobFence& fence) override;
+  absl::StatusOr<bool> IsCancelRequested(const JobFence& fence) override;
+  absl::Status WriteHeartbeat(const JobFence& fence) override;
+  absl::Status WriteProgress(const JobFence& fence, const v1::PlanProgress& progress) override;
+  absl::Status WriteCheckpoint(const JobFence& fence,
+                               const v1::PlanCheckpoint& checkpoint) override;
+  absl::StatusOr<v1::Job> FinishJob(const JobFence& fence, const JobEnd& end) override;
+  absl::StatusOr<v1::Job> RequeueLostJob(const JobFence& fence, const JobLoss& loss) override;
+
+  absl::Status CheckIntegrity() override;
+
+ private:
+  absl::Status CheckGaitBodies();
+
+  const SqliteLibraryOptions options_;
+  std::mutex write_mutex_;
+  std::unique_ptr<SqliteConnection> writer_;  // under write_mutex_
+  std::mutex read_mutex_;
+  std::unique_ptr<SqliteConnection> reader_;  // under read_mutex_
+};
+
+// ---- Helpers that the parts share ----
+
+// Now, microseconds since 1970.
+std::int64_t NowUs();
+google::protobuf::Timestamp TimestampOf(std::int64_t time_us);
+
+// A checked PageRequest: rows with an id below `below_id`, at most `size`.
+struct PageBounds {
+  std::int64_t below_id = 0;
+  std::int64_t size = 0;
+};
+absl::StatusOr<PageBounds> ReadPageRequest(const PageRequest& page);
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
