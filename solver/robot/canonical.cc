@@ -73,6 +73,8 @@ bool IsDefault(const std::string& value) {
   return value == "0" || value == "\"\"" || value == "0000000000000000";
 }
 
+// Message types do not refer to themselves, so the recursion is as deep as they are.
+// NOLINTBEGIN(misc-no-recursion)
 void AppendMessage(const Message& message,
                    const std::string& prefix,
                    const std::set<std::string>& left_out,
@@ -107,7 +109,6 @@ void AppendField(const Message& message,
   }
 }
 
-// Message types do not refer to themselves, so this is as deep as they are.
 void AppendMessage(const Message& message,
                    const std::string& prefix,
                    const std::set<std::string>& left_out,
@@ -123,6 +124,7 @@ void AppendMessage(const Message& message,
     }
   }
 }
+// NOLINTEND(misc-no-recursion)
 
 }  // namespace
 

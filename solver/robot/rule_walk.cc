@@ -181,6 +181,8 @@ void CheckChoice(const Visit& visit) {
             absl::StrCat("give one of ", absl::StrJoin(names, ", "), ", or leave it out"));
 }
 
+// Message types do not refer to themselves, so the recursion is as deep as they are.
+// NOLINTBEGIN(misc-no-recursion)
 void CheckPart(const Visit& visit) {
   if (visit.reflection().HasField(visit.message, &visit.field)) {
     AddRuleFaults(
@@ -224,6 +226,8 @@ void CheckField(const Visit& visit) {
   }
 }
 
+// NOLINTEND(misc-no-recursion)
+
 // Every oneof of these messages asks for one of its fields.
 void CheckOneof(const Message& message,
                 const OneofDescriptor& oneof,
@@ -233,6 +237,7 @@ void CheckOneof(const Message& message,
     return;
   }
   std::vector<std::string> names;
+  names.reserve(static_cast<size_t>(oneof.field_count()));
   for (int i = 0; i < oneof.field_count(); ++i) {
     names.push_back(oneof.field(i)->name());
   }

@@ -33,6 +33,41 @@ TokenKind KindOf(Tokenizer::TokenType type) {
   }
 }
 
+unsigned int Byte(absl::string_view bytes, size_t index) {
+  return static_cast<unsigned char>(bytes[index]);
+}
+
+// Bytes of the UTF-8 sequence that starts with this one; 0 when none does. RFC 3629, section 4.
+size_t SequenceLength(unsigned int lead) {
+  return lead < 0x80   ? 1
+         : lead < 0xC2 ? 0
+         : lead < 0xE0 ? 2
+         : lead < 0xF0 ? 3
+         : lead < 0xF5 ? 4
+                       : 0;
+}
+
+// Whether the bytes behind the first of a sequence may follow it. The second byte is bound more
+// closely where the first would otherwise start an overlong form, a surrogate or more than
+// U+10FFFF; RFC 3629, section 4.
+bool HasGoodTail(absl::string_view sequence) {
+  if (sequence.size() == 1) {
+    return true;
+  }
+  const unsigned int lead = Byte(sequence, 0);
+  const unsigned int least = lead == 0xE0 ? 0xA0 : lead == 0xF0 ? 0x90 : 0x80;
+  const unsigned int greatest = lead == 0xED ? 0x9F : lead == 0xF4 ? 0x8F : 0xBF;
+  if (Byte(sequence, 1) < least || Byte(sequence, 1) > greatest) {
+    return false;
+  }
+  for (size_t i = 2; i < sequence.size(); ++i) {
+    if ((Byte(sequence, i) & 0xC0u) != 0x80u) {
+      return false;
+    }
+  }
+  return true;
+}
+
 }  // namespace
 
 Tokens CutTokens(const std::string& text) {
@@ -59,35 +94,12 @@ std::string UnquotedText(const Token& token) {
 }
 
 bool IsUtf8(absl::string_view bytes) {
-  // Well-formed sequences after table 3-7 of the Unicode standard (from memory): least and greatest
-  // code point by length, no surrogates.
-  size_t i = 0;
-  while (i < bytes.size()) {
-    const auto lead = static_cast<unsigned char>(bytes[i]);
-    const int more_count = lead < 0x80   ? 0
-                           : lead < 0xC2 ? -1
-                           : lead < 0xE0 ? 1
-                           : lead < 0xF0 ? 2
-                           : lead < 0xF5 ? 3
-                                         : -1;
-    if (more_count < 0 || i + static_cast<size_t>(more_count) >= bytes.size()) {
+  while (!bytes.empty()) {
+    const size_t length = SequenceLength(Byte(bytes, 0));
+    if (length == 0 || length > bytes.size() || !HasGoodTail(bytes.substr(0, length))) {
       return false;
     }
-    unsigned int point = more_count == 0 ? lead : lead & (0x3Fu >> more_count);
-    for (int k = 1; k <= more_count; ++k) {
-      const auto next = static_cast<unsigned char>(bytes[i + static_cast<size_t>(k)]);
-      if ((next & 0xC0u) != 0x80u) {
-        return false;
-      }
-      point = (point << 6) | (next & 0x3Fu);
-    }
-    const bool is_overlong =
-        (more_count == 2 && point < 0x800) || (more_count == 3 && point < 0x10000);
-    const bool is_surrogate = point >= 0xD800 && point <= 0xDFFF;
-    if (is_overlong || is_surrogate || point > 0x10FFFF) {
-      return false;
-    }
-    i += static_cast<size_t>(more_count) + 1;
+    bytes.remove_prefix(length);
   }
   return true;
 }
