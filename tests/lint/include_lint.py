@@ -23,6 +23,7 @@ SOLVER_EXTRA = {
     "robot": ["openssl/"],
     "contact": ["ceres/"],
     "plan": ["ceres/", "glog/"],  # glog is how Ceres speaks
+    "replay": ["time.h"],  # processor time of the replay's own thread
 }
 
 # (files, what they may include); the first that matches counts.
@@ -32,7 +33,8 @@ RULES = [
       for i, room in enumerate(SOLVER_ROOMS)),
     ("service/library/*", SERVICE + ["sqlite3.h", "openssl/", "service/library/"]),
     # The worker program: the one place where the service solves.
-    ("service/jobs/worker*", SERVICE + ["solver/", "service/library/", "service/jobs/"]),
+    *((f"service/jobs/{part}", SERVICE + ["solver/", "service/library/", "service/jobs/"])
+      for part in ("worker_main.cc", "run_job.*", "job_reporter.*")),
     ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
     ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "service/"]),

@@ -111,6 +111,7 @@ class IncludeLintTest(LintTest):
                 ("service/library/a.cc", "service/api/a.h"),
                 ("service/library/a.cc", "solver/plan/plan_gait.h"),
                 ("service/jobs/dispatcher.cc", "solver/plan/plan_gait.h"),
+                ("service/jobs/worker_process.cc", "solver/plan/plan_gait.h"),
                 ("service/jobs/dispatcher.cc", "sqlite3.h"),
                 ("service/playback/a.cc", "service/jobs/a.h"),
                 ("service/api/a.cc", "solver/plan/plan_gait.h"),
@@ -134,16 +135,29 @@ class SizeLintTest(LintTest):
 
 
 class TwinLintTest(LintTest):
-    def test_finds_a_source_without_its_test(self):
-        for path in twin_lint.EXCEPTIONS:
+    def setUp(self):
+        super().setUp()
+        for path in ("solver/leg/a.cc", "tests/solver/leg/a_test.cc", "service/api/server_main.cc"):
             self.plant(path, "")
-        self.plant("solver/leg/a.cc", "")
-        self.plant("tests/solver/leg/a_test.cc", "")
-        self.plant("service/api/server_main.cc", "")
+
+    def test_accepts_twins_and_main_files(self):
         self.expect(twin_lint)
+
+    def test_finds_a_source_without_its_test(self):
         self.plant("clients/cli/b.cc", "")
         self.plant("tests/clients/b_test.cc", "")
         self.expect(twin_lint, "clients/cli/b.cc: has no test tests/clients/cli/b_test.cc")
+
+    def test_accepts_a_source_that_another_test_covers(self):
+        for path in ("clients/cli/b.cc", "clients/cli/c.cc"):
+            self.plant(path, "")
+        self.plant("tests/solver/leg/a_test.cc", "// All.\n// Covers clients/cli/b.cc\nint a;\n")
+        self.plant("tests/end_to_end/all_test.py", '"""All.\n\nCovers clients/cli/c.cc.\n"""\n')
+        self.expect(twin_lint)
+
+    def test_finds_a_cover_without_a_source(self):
+        self.plant("tests/solver/leg/a_test.cc", "// Covers solver/leg/gone.cc\n")
+        self.expect(twin_lint, "tests/solver/leg/a_test.cc: covers solver/leg/gone.cc, which does not exist")
 
 
 class ProtoLintTest(LintTest):
