@@ -1,7 +1,8 @@
-// Smoothed complementarity laws of contact: one scalar law for the normal direction, one cone law for friction.
+// Smoothed complementarity laws of contact: one scalar law for the normal direction, one cone law
+// for friction.
 //
-// Both are Fischer-Burmeister functions: zero exactly when their arguments are complementary up to the smoothing, and
-// differentiable everywhere while the smoothing is positive.
+// Both are Fischer-Burmeister functions: zero exactly when their arguments are complementary up to
+// the smoothing, and differentiable everywhere while the smoothing is positive.
 #ifndef GAITSHELF_SOLVER_CONTACT_COMPLEMENTARITY_H_
 #define GAITSHELF_SOLVER_CONTACT_COMPLEMENTARITY_H_
 
@@ -18,12 +19,14 @@ struct ScalarComplementarity {
 };
 ScalarComplementarity EvaluateScalarComplementarity(double a, double b, double eps);
 
-// x + y - sqrt(x o x + y o y + 2 eps^2 e) in the Jordan algebra of the second-order cone in three dimensions, entry 0
-// the scalar part: zero exactly when x and y lie inside the cone and x o y = eps^2 e.
+// x + y - sqrt(x o x + y o y + 2 eps^2 e) in the Jordan algebra of the second-order cone in three
+// dimensions, entry 0 the scalar part: zero exactly when x and y lie inside the cone and x o y =
+// eps^2 e.
 //
-// With x = (mu f_n, f_t) and y = (s, v_t) this is Coulomb's law: the force stays in the cone, and while the foot
-// slides the force opposes the sliding and is on the cone's edge (greatest dissipation); s is the sliding speed.
-// Source: Fukushima, Luo and Tseng, SIAM J. Optim. 12 (2002) 436-460 (from memory).
+// With x = (mu f_n, f_t) and y = (s, v_t) this is Coulomb's law: the force stays in the cone, and
+// while the foot slides the force opposes the sliding and is on the cone's edge (greatest
+// dissipation); s is the sliding speed. Source: Fukushima, Luo and Tseng, SIAM J. Optim. 12 (2002)
+// 436-460 (from memory).
 struct ConeComplementarity {
   Eigen::Vector3d value;
   Eigen::Matrix3d by_x;

@@ -1,37 +1,21 @@
 // The residual blocks that hand a plan to Ceres.
 //
-// Every block reads the shared evaluation, which the evaluation callback has brought up to date, and only scales and
-// copies. Controls appear in rows of their own knot only, so that a Schur complement eliminates them knot by knot.
+// Every block reads the shared evaluation, which the evaluation callback has brought up to date,
+// and only scales and copies. Controls appear in rows of their own knot only, so that a Schur
+// complement eliminates them knot by knot.
 #ifndef GAITSHELF_SOLVER_PLAN_BLOCKS_H_
 #define GAITSHELF_SOLVER_PLAN_BLOCKS_H_
 
-#include <Eigen/Core>
 #include <ceres/problem.h>
 
 #include "solver/plan/evaluation.h"
+#include "solver/plan/penalty.h"
 #include "solver/plan/problem.h"
 
 namespace gaitshelf::solver {
 
-// Where the augmented Lagrangian stands. A constraint row c enters as sqrt(penalty) (c + multiplier / penalty).
-struct PenaltyState {
-  double smoothing = 0.1;
-  double penalty = 1.0;
-  Eigen::MatrixXd dynamics_multiplier;  // n x N
-  Eigen::MatrixXd contact_multiplier;   // 4 feet x N
-  Eigen::MatrixXd drive_multiplier;     // drives x N; positive at the upper limit, negative at the lower
-  Eigen::MatrixXd travel_multiplier;    // drives x N; the same
-
-  // All multipliers zero.
-  void Reset(const PlanProblem& problem);
-  // Moves each multiplier by penalty times its row; to be called only when violations are small.
-  void UpdateMultipliers(const PlanEvaluation& evaluation);
-};
-
-// Violation of a two-sided limit with its multiplier taken in: what the squared row holds.
-double LimitRow(double value, double lower, double upper, double shift);
-
-// Adds every row of the problem and the unknowns' parameter blocks. All arguments must outlive the Ceres problem.
+// Adds every row of the problem and the unknowns' parameter blocks. All arguments must outlive the
+// Ceres problem.
 void AddPlanBlocks(const PlanEvaluation* evaluation,
                    const PenaltyState* state,
                    PlanUnknowns* unknowns,

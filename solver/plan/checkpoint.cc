@@ -40,9 +40,10 @@ v1::PlanCheckpoint MakeCheckpoint(const PlanProblem& problem,
   Append(unknowns.coordinates, checkpoint.mutable_unknown_ratio());
   Append(unknowns.controls, checkpoint.mutable_unknown_ratio());
   checkpoint.add_unknown_ratio(unknowns.stride);
-  for (const Eigen::MatrixXd* multiplier :
-       {&penalty.dynamics_multiplier, &penalty.contact_multiplier, &penalty.drive_multiplier,
-        &penalty.travel_multiplier}) {
+  for (const Eigen::MatrixXd* multiplier : {&penalty.dynamics_multiplier,
+                                            &penalty.contact_multiplier,
+                                            &penalty.drive_multiplier,
+                                            &penalty.travel_multiplier}) {
     Append(*multiplier, checkpoint.mutable_multiplier_ratio());
   }
   return checkpoint;
@@ -69,9 +70,10 @@ bool RestoreCheckpoint(const v1::PlanCheckpoint& checkpoint,
   Take(&unknowns->controls, &next);
   unknowns->stride = *next;
   next = checkpoint.multiplier_ratio().data();
-  for (Eigen::MatrixXd* multiplier :
-       {&penalty->dynamics_multiplier, &penalty->contact_multiplier, &penalty->drive_multiplier,
-        &penalty->travel_multiplier}) {
+  for (Eigen::MatrixXd* multiplier : {&penalty->dynamics_multiplier,
+                                      &penalty->contact_multiplier,
+                                      &penalty->drive_multiplier,
+                                      &penalty->travel_multiplier}) {
     Take(multiplier, &next);
   }
   penalty->smoothing = checkpoint.smoothing_ratio();

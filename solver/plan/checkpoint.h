@@ -3,6 +3,7 @@
 #define GAITSHELF_SOLVER_PLAN_CHECKPOINT_H_
 
 #include "gaitshelf/v1/job.pb.h"
+
 #include "solver/plan/blocks.h"
 #include "solver/plan/problem.h"
 #include "solver/plan/rounds.h"
@@ -15,8 +16,8 @@ v1::PlanCheckpoint MakeCheckpoint(const PlanProblem& problem,
                                   const PenaltyState& penalty,
                                   const RoundState& state);
 
-// Puts a checkpoint into the unknowns, penalty and state of the problem it was made from. Returns false, and changes
-// nothing, when its layout or sizes do not fit: then the solve starts afresh.
+// Puts a checkpoint into the unknowns, penalty and state of the problem it was made from. Returns
+// false, and changes nothing, when its layout or sizes do not fit: then the solve starts afresh.
 bool RestoreCheckpoint(const v1::PlanCheckpoint& checkpoint,
                        const PlanProblem& problem,
                        PlanUnknowns* unknowns,

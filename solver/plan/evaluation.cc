@@ -5,7 +5,8 @@
 namespace gaitshelf::solver {
 namespace {
 
-// Leaves a residual of its square over the force, in standing shares: below 1e-7 down to a tenth of a share.
+// Leaves a residual of its square over the force, in standing shares: below 1e-7 down to a tenth of
+// a share.
 constexpr double kFixedFootSmoothing = 1e-4;
 
 double Excess(double value, double lower, double upper) {
@@ -44,19 +45,20 @@ void PlanEvaluation::Update(double smoothing, bool with_jacobians) {
 }
 
 void PlanEvaluation::UpdateFeet(bool /*with_jacobians*/) {
-  // The jacobian is needed even for values: it carries the foot forces into the equations of motion.
+  // The jacobian is needed even for values: it carries the foot forces into the equations of
+  // motion.
   for (int k = 0; k < problem_->knot_count; ++k) {
     for (Eigen::Index i = 0; i < problem_->foot_count(); ++i) {
-      problem_->model->EvaluateFoot(
-          unknowns_->coordinates.col(k), i, true,
-          &feet_[static_cast<size_t>(k * problem_->foot_count() + i)]);
+      problem_->model->EvaluateFoot(unknowns_->coordinates.col(k),
+                                    i,
+                                    true,
+                                    &feet_[static_cast<size_t>(k * problem_->foot_count() + i)]);
     }
   }
 }
 
 void PlanEvaluation::UpdateIntervals(bool with_jacobians) {
-  const DerivativeOrder order =
-      with_jacobians ? DerivativeOrder::kSecond : DerivativeOrder::kFirst;
+  const DerivativeOrder order = with_jacobians ? DerivativeOrder::kSecond : DerivativeOrder::kFirst;
   const int count = problem_->is_periodic ? problem_->knot_count : problem_->knot_count - 1;
   Eigen::VectorXd end(problem_->coordinate_count());
   for (int k = 0; k < count; ++k) {
@@ -64,14 +66,18 @@ void PlanEvaluation::UpdateIntervals(bool with_jacobians) {
     if (k == problem_->knot_count - 1) {
       end(0) += unknowns_->stride;
     }
-    EvaluateMidpoint(*problem_->model, unknowns_->coordinates.col(k), end, problem_->knot_period,
-                     order, &intervals_[static_cast<size_t>(k)]);
+    EvaluateMidpoint(*problem_->model,
+                     unknowns_->coordinates.col(k),
+                     end,
+                     problem_->knot_period,
+                     order,
+                     &intervals_[static_cast<size_t>(k)]);
   }
 }
 
 Eigen::Vector2d PlanEvaluation::SlidingVelocity(int k, Eigen::Index i) const {
-  Eigen::Vector2d move = foot(problem_->knot_after(k), i).position.head<2>() -
-                         foot(k, i).position.head<2>();
+  Eigen::Vector2d move =
+      foot(problem_->knot_after(k), i).position.head<2>() - foot(k, i).position.head<2>();
   if (problem_->is_periodic && k == problem_->knot_count - 1) {
     move(0) += unknowns_->stride;
   }
@@ -80,8 +86,8 @@ Eigen::Vector2d PlanEvaluation::SlidingVelocity(int k, Eigen::Index i) const {
 
 Eigen::Vector3d PlanEvaluation::FootForce(int k, Eigen::Index i) const {
   const Eigen::Index at = problem_->foot_control(i);
-  return {unknowns_->controls(at + 1, k), unknowns_->controls(at + 2, k),
-          unknowns_->controls(at, k)};
+  return {
+      unknowns_->controls(at + 1, k), unknowns_->controls(at + 2, k), unknowns_->controls(at, k)};
 }
 
 void PlanEvaluation::UpdateContact(double smoothing) {
@@ -92,16 +98,19 @@ void PlanEvaluation::UpdateContact(double smoothing) {
       const size_t at = static_cast<size_t>(k * problem_->foot_count() + i);
       const Eigen::Vector3d force = FootForce(k, i);
       const double gap = foot(problem_->knot_after(k), i).position.z();
-      // A foot that is fixed on the surface cannot give way to the smoothing: it would ask for ever larger forces.
+      // A foot that is fixed on the surface cannot give way to the smoothing: it would ask for ever
+      // larger forces.
       const bool is_fixed = problem_->is_fixed_knot(problem_->knot_after(k));
       normal_laws_[at] = EvaluateScalarComplementarity(
-          gap / scale.gap, force.z() / scale.force,
+          gap / scale.gap,
+          force.z() / scale.force,
           is_fixed ? std::min(smoothing, kFixedFootSmoothing) : smoothing);
       const Eigen::Vector2d velocity = SlidingVelocity(k, i) / scale.speed;
       const double speed = unknowns_->controls(problem_->foot_control(i) + 3, k);
       friction_laws_[at] = EvaluateConeComplementarity(
           Eigen::Vector3d(friction * force.z(), force.x(), force.y()) / scale.force,
-          Eigen::Vector3d(speed, velocity.x(), velocity.y()), smoothing);
+          Eigen::Vector3d(speed, velocity.x(), velocity.y()),
+          smoothing);
       contact_(4 * i, k) = normal_laws_[at].value;
       contact_.block<3, 1>(4 * i + 1, k) = friction_laws_[at].value;
     }
@@ -113,8 +122,7 @@ void PlanEvaluation::UpdateDynamics() {
     problem_->model->DriveForce(unknowns_->coordinates.col(k),
                                 unknowns_->controls.col(k).head(problem_->drive_count()),
                                 &drive_force_);
-    dynamics_.col(k) =
-        interval(problem_->knot_before(k)).right + interval(k).left + drive_force_;
+    dynamics_.col(k) = interval(problem_->knot_before(k)).right + interval(k).left + drive_force_;
     for (Eigen::Index i = 0; i < problem_->foot_count(); ++i) {
       dynamics_.col(k).noalias() +=
           foot(problem_->knot_after(k), i).jacobian.transpose() * FootForce(k, i);
@@ -131,8 +139,8 @@ PlanViolation PlanEvaluation::Violation() const {
     for (Eigen::Index d = 0; d < problem_->drive_count(); ++d) {
       const Drive& drive = model.drives()[static_cast<size_t>(d)];
       if (drive.is_present) {
-        violation.drive = std::max(
-            violation.drive, Excess(unknowns_->controls(d, k), drive.lower, drive.upper));
+        violation.drive =
+            std::max(violation.drive, Excess(unknowns_->controls(d, k), drive.lower, drive.upper));
       }
       const Travel& travel = model.travels()[static_cast<size_t>(d)];
       violation.travel = std::max(

@@ -1,4 +1,5 @@
-// Evaluates the laws of a plan at the present unknowns, once for all residual blocks that read them.
+// Evaluates the laws of a plan at the present unknowns, once for all residual blocks that read
+// them.
 #ifndef GAITSHELF_SOLVER_PLAN_EVALUATION_H_
 #define GAITSHELF_SOLVER_PLAN_EVALUATION_H_
 

@@ -13,15 +13,12 @@ constexpr double kSeedDriveLimit = 0.9;
 
 }  // namespace
 
-void ReachFoot(const RobotModel& model,
-               Eigen::Index leg,
-               double x,
-               double z,
-               Eigen::VectorXd* q) {
+void ReachFoot(const RobotModel& model, Eigen::Index leg, double x, double z, Eigen::VectorXd* q) {
   const Eigen::Index at = model.base_count() + 2 * leg;
   FootKinematics foot;
   foot.jacobian.setZero(3, model.coordinate_count());
-  // Newton on two smooth functions of two unknowns; a handful of steps reaches round-off, clamped ones stay.
+  // Newton on two smooth functions of two unknowns; a handful of steps reaches round-off, clamped
+  // ones stay.
   for (int step = 0; step < 8; ++step) {
     model.EvaluateFoot(*q, leg, true, &foot);
     const Eigen::Vector2d miss(x - foot.position.x(), z - foot.position.z());
@@ -49,8 +46,7 @@ void SetDrivesByInverseDynamics(const PlanProblem& problem, PlanUnknowns* unknow
     const Eigen::MatrixXd leg_rows = by_u.bottomRows(drives);
     const Eigen::VectorXd u =
         leg_rows.fullPivLu().solve(-evaluation.dynamics().col(k).tail(drives));
-    unknowns->controls.col(k).head(drives) =
-        u.cwiseMax(-kSeedDriveLimit).cwiseMin(kSeedDriveLimit);
+    unknowns->controls.col(k).head(drives) = u.cwiseMax(-kSeedDriveLimit).cwiseMin(kSeedDriveLimit);
   }
 }
 

@@ -21,7 +21,8 @@
 namespace gaitshelf::solver {
 namespace {
 
-// A plan that stalls between tolerance and this is at the limit of what the robot can do; above it, beyond.
+// A plan that stalls between tolerance and this is at the limit of what the robot can do; above it,
+// beyond.
 constexpr double kInfeasibleViolation = 1e-3;
 // Attempts after which a plateau above kInfeasibleViolation is believed.
 constexpr int kAttemptsBeforeInfeasible = 2;
@@ -34,14 +35,16 @@ double ThreadCpuSeconds() {
 
 absl::Status CheckRequest(const PlanRequest& request) {
   Violations violations = CheckRobot(request.robot);
-  for (Violations more : {CheckSurface(request.surface), CheckOrder(request.order),
+  for (Violations more : {CheckSurface(request.surface),
+                          CheckOrder(request.order),
                           CheckOrderFor(request.order, request.robot)}) {
     violations.insert(violations.end(), more.begin(), more.end());
   }
   return ToStatus(violations);
 }
 
-// One solve from its first attempt to its gait: what has been done, and what the caller hears of it.
+// One solve from its first attempt to its gait: what has been done, and what the caller hears of
+// it.
 class Planner {
  public:
   Planner(const PlanRequest& request, const PlanControl& control, const RobotModel& model)
@@ -54,7 +57,8 @@ class Planner {
   absl::StatusOr<v1::Gait> Run();
 
  private:
-  // Runs the stages of one attempt; leaves the last stage's problem and unknowns in best_ when they are the best yet.
+  // Runs the stages of one attempt; leaves the last stage's problem and unknowns in best_ when they
+  // are the best yet.
   absl::StatusOr<bool> RunAttempt(const Attempt& attempt);
   absl::Status RunStage(const Attempt& attempt, int stage_index, Stage* stage, RoundState* state);
   void Keep(const Attempt& attempt, const Stage& stage, const RoundState& state);
@@ -93,8 +97,8 @@ absl::StatusOr<v1::Gait> Planner::Run() {
   int first_rung = 0;
   if (request_.checkpoint.has_value()) {
     earlier_cpu_s_ = request_.checkpoint->solve_s();
-    first_rung = std::clamp(request_.checkpoint->retry_rung(), 0,
-                            static_cast<int>(ladder.size()) - 1);
+    first_rung =
+        std::clamp(request_.checkpoint->retry_rung(), 0, static_cast<int>(ladder.size()) - 1);
   }
   for (size_t rung = static_cast<size_t>(first_rung); rung < ladder.size(); ++rung) {
     GAITSHELF_ASSIGN_OR_RETURN(const bool is_converged, RunAttempt(ladder[rung]));
@@ -113,8 +117,8 @@ absl::StatusOr<bool> Planner::RunAttempt(const Attempt& attempt) {
   const std::vector<int> knots = StageKnots(request_.order);
   size_t first = 0;
   if (request_.checkpoint.has_value() && !has_restored_) {
-    first = static_cast<size_t>(std::clamp(request_.checkpoint->stage(), 0,
-                                           static_cast<int>(knots.size()) - 1));
+    first = static_cast<size_t>(
+        std::clamp(request_.checkpoint->stage(), 0, static_cast<int>(knots.size()) - 1));
   }
   Stage stage;
   for (size_t i = first; i < knots.size(); ++i) {
@@ -157,8 +161,8 @@ absl::Status Planner::RunStage(const Attempt& attempt,
       control_.on_checkpoint(checkpoint);
     }
   };
-  GAITSHELF_RETURN_IF_ERROR(SolveRounds(stage->problem, stage->schedule, round_control,
-                                        &stage->unknowns, &penalty, state));
+  GAITSHELF_RETURN_IF_ERROR(SolveRounds(
+      stage->problem, stage->schedule, round_control, &stage->unknowns, &penalty, state));
   iterations_before_stage_ += state->iteration_count;
   rounds_before_stage_ += state->round;
   return absl::OkStatus();
@@ -195,7 +199,8 @@ void Planner::ReportProgress(const PlanProblem& problem,
   const double smoothing_done = std::log(schedule.first_smoothing / penalty.smoothing) /
                                 std::log(schedule.first_smoothing / schedule.last_smoothing);
   const double violation_done = std::clamp(
-      1.0 - std::log(violation / schedule.tolerance) / std::log(1.0 / schedule.tolerance), 0.0,
+      1.0 - std::log(violation / schedule.tolerance) / std::log(1.0 / schedule.tolerance),
+      0.0,
       1.0);
   const double stages = static_cast<double>(StageKnots(request_.order).size());
   const double done =
@@ -242,7 +247,8 @@ v1::Gait Planner::MakeGait() const {
         "the plan %s (largest violation %.1e, allowed %.0e): %s; ask for less per cycle, another "
         "frequency or a surface with more friction",
         is_infeasible ? "cannot meet all laws together" : "stalls just short of tolerance",
-        violation, RoundSchedule().tolerance,
+        violation,
+        RoundSchedule().tolerance,
         DescribeLimits(best_.problem, best_.unknowns, request_.robot)));
   }
   gait.set_name(GaitName(gait));

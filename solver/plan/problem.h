@@ -1,11 +1,13 @@
-// What one optimisation is about: the model, the knots, the targets and the weights. Plain data, scaled units.
+// What one optimisation is about: the model, the knots, the targets and the weights. Plain data,
+// scaled units.
 //
-// Knot k of N holds the coordinates q_k; its controls are the drives' u and each foot's normal force, two tangential
-// forces and sliding speed. The force of knot k acts over the interval that ends at knot k+1, where it is
-// complementary to the gap: that makes touchdown inelastic and causal.
+// Knot k of N holds the coordinates q_k; its controls are the drives' u and each foot's normal
+// force, two tangential forces and sliding speed. The force of knot k acts over the interval that
+// ends at knot k+1, where it is complementary to the gap: that makes touchdown inelastic and
+// causal.
 //
-// A periodic problem joins knot N-1 to knot 0 moved on by the stride along x. An open one keeps its first two and last
-// two knots as they are, which fixes position and velocity at both ends.
+// A periodic problem joins knot N-1 to knot 0 moved on by the stride along x. An open one keeps its
+// first two and last two knots as they are, which fixes position and velocity at both ends.
 #ifndef GAITSHELF_SOLVER_PLAN_PROBLEM_H_
 #define GAITSHELF_SOLVER_PLAN_PROBLEM_H_
 
@@ -17,21 +19,22 @@
 
 namespace gaitshelf::solver {
 
-// Factors of the soft terms; every soft row is divided by sqrt(N) besides. Found by trial over the demo grid.
+// Factors of the soft terms; every soft row is divided by sqrt(N) besides. Found by trial over the
+// demo grid.
 struct PlanWeights {
-  double effort = 0.03;           // on u
-  double force = 1e-3;            // on foot forces: makes indeterminate stances well-posed
-  double sliding_speed = 1e-4;    // on the sliding speeds, which no force determines in flight
-  double attitude = 0.3;          // on roll, pitch, yaw
-  double sideways = 0.3;          // on y
-  double height = 0.1;            // on z against the target
-  double legs = 0.1;              // on leg coordinates against the target
-  double clearance = 2.0;         // on a swinging foot's lack of height
-  double slip = 2.0;              // on normal force times sliding speed: without it, dragging feet are best
-  double acceleration = 0.0;      // on second differences: without it, contact chatters
-  double stride = 1.0;            // on the stride against its target
-  double apex = 1.0;              // on the height at the apex knot of a hop
-  double start = 1.0;             // pins x of knot 0, which nothing else determines
+  double effort = 0.03;         // on u
+  double force = 1e-3;          // on foot forces: makes indeterminate stances well-posed
+  double sliding_speed = 1e-4;  // on the sliding speeds, which no force determines in flight
+  double attitude = 0.3;        // on roll, pitch, yaw
+  double sideways = 0.3;        // on y
+  double height = 0.1;          // on z against the target
+  double legs = 0.1;            // on leg coordinates against the target
+  double clearance = 2.0;       // on a swinging foot's lack of height
+  double slip = 2.0;  // on normal force times sliding speed: without it, dragging feet are best
+  double acceleration = 0.0;  // on second differences: without it, contact chatters
+  double stride = 1.0;        // on the stride against its target
+  double apex = 1.0;          // on the height at the apex knot of a hop
+  double start = 1.0;         // pins x of knot 0, which nothing else determines
 };
 
 // Sizes by which the contact laws are made dimensionless.
@@ -71,7 +74,8 @@ struct PlanProblem {
   Eigen::Index control_count() const { return drive_count() + 4 * foot_count(); }
   // Index of foot i's normal force among the controls; tangential x, y and sliding speed follow.
   Eigen::Index foot_control(Eigen::Index foot) const { return drive_count() + 4 * foot; }
-  // Knots whose equations of motion must hold: all of a periodic problem, the inner ones of an open one.
+  // Knots whose equations of motion must hold: all of a periodic problem, the inner ones of an open
+  // one.
   int first_free_knot() const { return is_periodic ? 0 : 1; }
   int end_free_knot() const { return is_periodic ? knot_count : knot_count - 1; }
   bool is_fixed_knot(int k) const { return !is_periodic && (k < 2 || k >= knot_count - 2); }

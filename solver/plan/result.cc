@@ -11,7 +11,8 @@
 namespace gaitshelf::solver {
 namespace {
 
-// A foot counts as in contact above this share of the weight: the smoothed law leaves a trace of force in flight.
+// A foot counts as in contact above this share of the weight: the smoothed law leaves a trace of
+// force in flight.
 constexpr double kContactForce = 0.01;
 
 // How many of the most used limits a reason names.
@@ -22,7 +23,9 @@ struct LimitUse {
   std::string what;
 };
 
-void Append(const Eigen::VectorXd& values, double factor, google::protobuf::RepeatedField<double>* out) {
+void Append(const Eigen::VectorXd& values,
+            double factor,
+            google::protobuf::RepeatedField<double>* out) {
   for (const double value : values) {
     out->Add(value * factor);
   }
@@ -33,24 +36,21 @@ int ControlKnot(const PlanProblem& problem, int k) {
   return std::clamp(k, problem.first_free_knot(), problem.end_free_knot() - 1);
 }
 
-void FillControls(const PlanProblem& problem,
-                  const PlanUnknowns& unknowns,
-                  int k,
-                  v1::Gait* gait) {
+void FillControls(const PlanProblem& problem, const PlanUnknowns& unknowns, int k, v1::Gait* gait) {
   const RobotModel& model = *problem.model;
   const int from = ControlKnot(problem, k);
   for (Eigen::Index d = 0; d < problem.drive_count(); ++d) {
     const Drive& drive = model.drives()[static_cast<size_t>(d)];
-    const double voltage =
-        drive.is_present ? drive.bias_v + drive.half_range_v * unknowns.controls(d, from)
-                         : drive.bias_v;
+    const double voltage = drive.is_present
+                               ? drive.bias_v + drive.half_range_v * unknowns.controls(d, from)
+                               : drive.bias_v;
     gait->add_voltage_v(voltage);
-    gait->mutable_report()->set_peak_voltage_v(
-        std::max(gait->report().peak_voltage_v(), voltage));
+    gait->mutable_report()->set_peak_voltage_v(std::max(gait->report().peak_voltage_v(), voltage));
   }
   for (Eigen::Index i = 0; i < problem.foot_count(); ++i) {
     const Eigen::Index at = problem.foot_control(i);
-    const Eigen::Vector3d force(unknowns.controls(at + 1, from), unknowns.controls(at + 2, from),
+    const Eigen::Vector3d force(unknowns.controls(at + 1, from),
+                                unknowns.controls(at + 2, from),
                                 unknowns.controls(at, from));
     Append(force, model.scale().force_n(), gait->mutable_foot_force_n());
   }
@@ -91,11 +91,10 @@ void FillTrajectory(const PlanProblem& problem,
   gait->set_knot_period_s(problem.knot_period * model.scale().time_s);
   gait->set_coordinate_count(static_cast<int>(model.coordinate_count()));
   gait->set_loop_equation_count(0);
-  gait->set_advance_m(problem.is_periodic
-                          ? unknowns.stride * length
-                          : (unknowns.coordinates(0, problem.knot_count - 1) -
-                             unknowns.coordinates(0, 0)) *
-                                length);
+  gait->set_advance_m(problem.is_periodic ? unknowns.stride * length
+                                          : (unknowns.coordinates(0, problem.knot_count - 1) -
+                                             unknowns.coordinates(0, 0)) *
+                                                length);
   for (const v1::Leg& leg : robot.legs()) {
     gait->add_leg_names(leg.name());
     gait->add_foot_names(leg.name());
@@ -135,13 +134,14 @@ std::string DescribeLimits(const PlanProblem& problem,
       at_voltage += drive.is_present && (u > 0.99 * drive.upper || u < 0.99 * drive.lower) ? 1 : 0;
       at_travel += y > travel.upper - 1e-3 || y < travel.lower + 1e-3 ? 1 : 0;
     }
-    const std::string name = absl::StrCat(robot.legs(static_cast<int>(d / 2)).name(),
-                                          d % 2 == 0 ? " lift" : " swing");
+    const std::string name =
+        absl::StrCat(robot.legs(static_cast<int>(d / 2)).name(), d % 2 == 0 ? " lift" : " swing");
     uses.push_back({at_voltage, name + " is at its voltage limit"});
     uses.push_back({at_travel, name + " is at the end of its travel"});
   }
-  std::stable_sort(uses.begin(), uses.end(),
-                   [](const LimitUse& a, const LimitUse& b) { return a.knots > b.knots; });
+  std::stable_sort(uses.begin(), uses.end(), [](const LimitUse& a, const LimitUse& b) {
+    return a.knots > b.knots;
+  });
   std::vector<std::string> binding;
   for (const LimitUse& use : uses) {
     if (use.knots > 0 && binding.size() < kLimitsToName) {

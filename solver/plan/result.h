@@ -6,6 +6,7 @@
 
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
+
 #include "solver/plan/problem.h"
 
 namespace gaitshelf::solver {

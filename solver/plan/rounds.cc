@@ -50,7 +50,8 @@ class FollowIterations final : public ceres::IterationCallback {
     }
     if (control_.on_iteration) {
       state_->cost = summary.cost;
-      // Ceres may have tried a step and gone back: then these are the tried step's figures, good enough to look at.
+      // Ceres may have tried a step and gone back: then these are the tried step's figures, good
+      // enough to look at.
       state_->violation = evaluation_->Violation();
       control_.on_iteration(*state_);
     }
@@ -63,7 +64,8 @@ class FollowIterations final : public ceres::IterationCallback {
   RoundState* state_;
 };
 
-// Ceres and CHOLMOD report every matrix that is not positive definite; the trust region deals with it.
+// Ceres and CHOLMOD report every matrix that is not positive definite; the trust region deals with
+// it.
 void SilenceCeres() {
   static std::once_flag once;
   std::call_once(once, [] { FLAGS_minloglevel = google::GLOG_FATAL; });
@@ -74,7 +76,8 @@ ceres::Solver::Options MakeOptions(const RoundSchedule& schedule,
                                    PlanUnknowns* unknowns) {
   ceres::Solver::Options options;
   options.minimizer_type = ceres::TRUST_REGION;
-  // Levenberg-Marquardt damping scaled by the stiff constraint rows freezes the soft directions; the dogleg does not.
+  // Levenberg-Marquardt damping scaled by the stiff constraint rows freezes the soft directions;
+  // the dogleg does not.
   options.trust_region_strategy_type = ceres::DOGLEG;
   options.linear_solver_type = ceres::SPARSE_SCHUR;
   options.sparse_linear_algebra_library_type = ceres::SUITE_SPARSE;
@@ -110,8 +113,7 @@ void Tighten(const RoundSchedule& schedule,
     penalty->smoothing =
         std::max(penalty->smoothing * schedule.smoothing_factor, schedule.last_smoothing);
   } else if (state->round <= 1 || violation > 0.3 * state->previous_violation) {
-    penalty->penalty =
-        std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
+    penalty->penalty = std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
   }
   state->previous_violation = violation;
 }

@@ -27,7 +27,8 @@ struct RoundSchedule {
   double multiplier_tolerance = 1e-4;
 };
 
-// Where a solve stands between two rounds; all that is needed to go on, beside the unknowns and the multipliers.
+// Where a solve stands between two rounds; all that is needed to go on, beside the unknowns and the
+// multipliers.
 struct RoundState {
   int round = 0;
   int iteration_count = 0;
@@ -46,8 +47,8 @@ struct RoundControl {
   std::function<void(const RoundState&, const PenaltyState&)> on_round;
 };
 
-// Solves the problem from the unknowns as they are, in place, until converged or out of rounds; the state says which.
-// A state whose round is above 0 goes on where it stood.
+// Solves the problem from the unknowns as they are, in place, until converged or out of rounds; the
+// state says which. A state whose round is above 0 goes on where it stood.
 //
 // Errors:
 //   kCancelled   the stop flag was raised; unknowns and state hold the last iterate

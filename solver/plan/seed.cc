@@ -94,7 +94,8 @@ SeedParameters DefaultSeed(const RobotModel& model, v1::SeedPattern pattern) {
   seed.pattern = pattern;
   seed.duty = pattern == v1::SEED_PATTERN_WALK ? 0.75 : 0.5;
   seed.body_height = model.base_count() > 0 ? model.ReferencePosture()(2) : 0.0;
-  // Three quarters of the lift that a foot has above its standing place leaves room for the body's own motion.
+  // Three quarters of the lift that a foot has above its standing place leaves room for the body's
+  // own motion.
   constexpr double kLiftShare = 0.75;
   double lift = 0.0;
   for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
@@ -127,8 +128,11 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
       const double phase = phases[static_cast<size_t>(leg)];
       model.EvaluateFoot(neutral, leg, false, &foot);
       const FootTarget target = TargetAt(progress - phase, seed.duty);
-      ReachFoot(model, leg, foot.position.x() + stride * target.ahead,
-                seed.clearance * target.height, &q);
+      ReachFoot(model,
+                leg,
+                foot.position.x() + stride * target.ahead,
+                seed.clearance * target.height,
+                &q);
       problem->clearance_target(leg, k) = seed.asked_share * seed.clearance * target.height;
       standing += TargetAt(next - phase, seed.duty).stands ? 1 : 0;
     }

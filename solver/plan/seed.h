@@ -1,13 +1,14 @@
 // First guesses: a parametric gait turned into targets and unknowns of a plan problem.
 //
-// A seed is crude on purpose: level body at constant speed, feet on straight paths. It fixes which basin the solve falls
-// into (the order of footfalls), no more.
+// A seed is crude on purpose: level body at constant speed, feet on straight paths. It fixes which
+// basin the solve falls into (the order of footfalls), no more.
 #ifndef GAITSHELF_SOLVER_PLAN_SEED_H_
 #define GAITSHELF_SOLVER_PLAN_SEED_H_
 
 #include <vector>
 
 #include "gaitshelf/v1/task.pb.h"
+
 #include "solver/leg/robot_model.h"
 #include "solver/plan/problem.h"
 
@@ -16,21 +17,21 @@ namespace gaitshelf::solver {
 // Parameters of a seed; lengths scaled.
 struct SeedParameters {
   v1::SeedPattern pattern = v1::SEED_PATTERN_TROT;
-  double duty = 0.5;          // share of the cycle that a foot stands
-  double body_height = 0.0;   // of the body frame above the surface
-  double clearance = 0.0;     // height of a swinging foot in mid-swing
-  double asked_share = 0.7;   // share of the clearance that the plan is asked to keep
+  double duty = 0.5;         // share of the cycle that a foot stands
+  double body_height = 0.0;  // of the body frame above the surface
+  double clearance = 0.0;    // height of a swinging foot in mid-swing
+  double asked_share = 0.7;  // share of the clearance that the plan is asked to keep
 };
 
-// Limb phase of each leg, 0 to 1: the time of its touchdown within the cycle. Front to rear and left to right come from
-// where the feet stand.
+// Limb phase of each leg, 0 to 1: the time of its touchdown within the cycle. Front to rear and
+// left to right come from where the feet stand.
 std::vector<double> LimbPhases(const RobotModel& model, v1::SeedPattern pattern);
 
 // The usual parameters of a pattern for this robot.
 SeedParameters DefaultSeed(const RobotModel& model, v1::SeedPattern pattern);
 
-// Sets targets, and the unknowns of a periodic gait that moves problem->stride_target a cycle. The problem's model,
-// knots, period and stride target are given.
+// Sets targets, and the unknowns of a periodic gait that moves problem->stride_target a cycle. The
+// problem's model, knots, period and stride target are given.
 void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns* unknowns);
 
 // Timing of a hop; scaled times.

@@ -12,8 +12,8 @@ constexpr double kPi = 3.14159265358979323846;
 // Shares of the lift travel used in the crouch and at take-off.
 constexpr double kCrouchShare = 0.8;
 constexpr double kExtendShare = 0.8;
-// Gravity is 1 in scaled units; the times below are in sqrt(leg length / gravity). A shorter crouch or landing asks
-// more of the drives than they have.
+// Gravity is 1 in scaled units; the times below are in sqrt(leg length / gravity). A shorter crouch
+// or landing asks more of the drives than they have.
 constexpr double kCrouchTime = 1.9;
 constexpr double kLandingTime = 2.3;
 
@@ -49,7 +49,8 @@ struct BodyTarget {
   bool is_airborne = false;
 };
 
-// Push of constant acceleration from the crouch, `time` before take-off (negative sense: 0 at take-off).
+// Push of constant acceleration from the crouch, `time` before take-off (negative sense: 0 at
+// take-off).
 double PushHeight(const HopShape& shape, double until_takeoff) {
   const double acceleration = shape.takeoff_speed / shape.push_time;
   return shape.extension - shape.takeoff_speed * until_takeoff +
@@ -72,7 +73,8 @@ BodyTarget TargetAt(const HopShape& shape, const HopTiming& timing, double gravi
   const double aloft = time - timing.crouch;
   if (aloft < timing.flight) {
     return {shape.extension + shape.takeoff_speed * aloft - 0.5 * gravity * aloft * aloft,
-            -gravity, true};
+            -gravity,
+            true};
   }
   // Landing mirrors the take-off in time.
   return GroundTarget(shape, aloft - timing.flight, timing.landing);
@@ -119,10 +121,9 @@ void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnk
     }
     problem->posture_target.col(k) = q;
   }
-  problem->apex = Apex{
-      static_cast<int>(
-          std::lround((timing.crouch + 0.5 * timing.flight) / problem->knot_period + 0.5)),
-      standing(2) + rise};
+  problem->apex = Apex{static_cast<int>(std::lround(
+                           (timing.crouch + 0.5 * timing.flight) / problem->knot_period + 0.5)),
+                       standing(2) + rise};
   unknowns->coordinates = problem->posture_target;
   SetDrivesByInverseDynamics(*problem, unknowns);
 }

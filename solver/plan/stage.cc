@@ -25,7 +25,8 @@ constexpr int kCoarseKnots = 40;
 constexpr int kFineKnots = 80;
 constexpr int kHopKnots = 160;
 
-// The complementary products at a solution are smoothing^2 times the scales; keeps the friction power below tolerance.
+// The complementary products at a solution are smoothing^2 times the scales; keeps the friction
+// power below tolerance.
 double LastSmoothing(const ContactScale& contact) {
   constexpr double kProduct = 4e-7;
   return std::min(1e-3, std::sqrt(kProduct / (contact.force * contact.speed)));
@@ -45,7 +46,9 @@ void PerturbSeed(const Attempt& attempt, const v1::GaitOrder& order, SeedParamet
   seed->body_height *= 1.0 + 0.2 * spread * uniform(generator);
 }
 
-RoundSchedule MakeSchedule(const Attempt& attempt, const ContactScale& contact, bool is_refinement) {
+RoundSchedule MakeSchedule(const Attempt& attempt,
+                           const ContactScale& contact,
+                           bool is_refinement) {
   RoundSchedule schedule;
   schedule.iterations_per_round = attempt.iterations_per_round;
   schedule.smoothing_factor = attempt.smoothing_factor;
@@ -86,7 +89,8 @@ void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
   problem.knot_period = timing.total() / (problem.knot_count - 2);
   problem.contact.speed = kHopSpeedScale;
   problem.weights.acceleration = kHopAccelerationWeight;
-  // A hop may not slide, and is held nearer to its seed than a stride: its landing has many ways to bounce.
+  // A hop may not slide, and is held nearer to its seed than a stride: its landing has many ways to
+  // bounce.
   problem.weights.slip = 5.0;
   problem.weights.height = 0.3;
   problem.weights.legs = 0.3;
@@ -166,7 +170,8 @@ PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, con
       right(0) += unknowns.stride;
     }
     fine.coordinates.col(k) = (1.0 - share) * unknowns.coordinates.col(left) + share * right;
-    // Forces are constant over an interval; the knot's own interval lies in the coarse one that starts at `left`.
+    // Forces are constant over an interval; the knot's own interval lies in the coarse one that
+    // starts at `left`.
     fine.controls.col(k) = unknowns.controls.col(left);
   }
   return fine;

@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "gaitshelf/v1/task.pb.h"
+
 #include "solver/leg/robot_model.h"
 #include "solver/plan/problem.h"
 #include "solver/plan/rounds.h"
@@ -24,8 +25,8 @@ struct Attempt {
 // The attempts of a solve in their order. Each costs one normal solve.
 std::vector<Attempt> AttemptLadder();
 
-// Knots of each stage, coarse first. Fine knots are what a plan needs to replay within a few percent; solved cold they
-// chatter, so a coarse solve goes before them.
+// Knots of each stage, coarse first. Fine knots are what a plan needs to replay within a few
+// percent; solved cold they chatter, so a coarse solve goes before them.
 std::vector<int> StageKnots(const v1::GaitOrder& order);
 
 struct Stage {
@@ -34,7 +35,8 @@ struct Stage {
   RoundSchedule schedule;
 };
 
-// Makes the stage with this many knots. The model must outlive it. rng in the order's options fixes random changes.
+// Makes the stage with this many knots. The model must outlive it. rng in the order's options fixes
+// random changes.
 Stage MakeStage(const RobotModel& model,
                 const v1::GaitOrder& order,
                 const Attempt& attempt,

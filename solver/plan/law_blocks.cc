@@ -1,0 +1,191 @@
+#include "solver/plan/law_blocks.h"
+
+#include <vector>
+
+#include "solver/plan/plan_block.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+// Equations of motion at a knot, n rows. Parameters: the knots before, at and after; controls; the
+// stride where the cycle closes.
+class DynamicsBlock final : public PlanBlock {
+ public:
+  DynamicsBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    const Eigen::Index n = problem().coordinate_count();
+    SetSizes(n, {n, n, n, problem().control_count()});
+    if (HasStride(problem(), knot)) {
+      mutable_parameter_block_sizes()->push_back(1);
+    }
+  }
+
+  static bool HasStride(const PlanProblem& problem, int knot) {
+    return problem.is_periodic && (knot == 0 || knot == problem.knot_count - 1);
+  }
+
+  bool Evaluate(double const* const* /*parameters*/,
+                double* residuals,
+                double** jacobians) const override {
+    const double factor = std::sqrt(state_->penalty);
+    Rows(residuals) = factor * (evaluation_->dynamics().col(knot_) +
+                                state_->dynamics_multiplier.col(knot_) / state_->penalty);
+    if (jacobians == nullptr) {
+      return true;
+    }
+    const MidpointInterval& before = evaluation_->interval(problem().knot_before(knot_));
+    const MidpointInterval& after = evaluation_->interval(knot_);
+    if (IsWanted(jacobians, 0)) {
+      Zeroed(jacobians, 0) = factor * before.right_q0;
+    }
+    if (IsWanted(jacobians, 1)) {
+      Eigen::MatrixXd here = before.right_q1 + after.left_q0;
+      model().AddDriveHessian(unknowns().coordinates.col(knot_),
+                              unknowns().controls.col(knot_).head(problem().drive_count()),
+                              &here);
+      Zeroed(jacobians, 1) = factor * here;
+    }
+    if (IsWanted(jacobians, 2)) {
+      Zeroed(jacobians, 2) = factor * ByNext();
+    }
+    if (IsWanted(jacobians, 3)) {
+      Zeroed(jacobians, 3) = factor * ByControls();
+    }
+    if (HasStride(problem(), knot_) && IsWanted(jacobians, 4)) {
+      // The stride moves the far end of the interval that closes the cycle along x, which is
+      // coordinate 0.
+      Zeroed(jacobians, 4) = factor * (knot_ == 0 ? before.right_q1.col(0) : after.left_q1.col(0));
+    }
+    return true;
+  }
+
+ private:
+  Eigen::MatrixXd ByNext() const {
+    Eigen::MatrixXd next = evaluation_->interval(knot_).left_q1;
+    for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
+      model().AddFootHessian(unknowns().coordinates.col(problem().knot_after(knot_)),
+                             i,
+                             evaluation_->FootForce(knot_, i),
+                             &next);
+    }
+    return next;
+  }
+
+  Eigen::MatrixXd ByControls() const {
+    const Eigen::Index n = problem().coordinate_count();
+    Eigen::MatrixXd by_u = Eigen::MatrixXd::Zero(n, problem().drive_count());
+    model().DriveJacobian(unknowns().coordinates.col(knot_), &by_u);
+    Eigen::MatrixXd by_controls = Eigen::MatrixXd::Zero(n, problem().control_count());
+    by_controls.leftCols(problem().drive_count()) = by_u;
+    for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
+      const Eigen::Index at = problem().foot_control(i);
+      const Eigen::Matrix3Xd& jacobian = evaluation_->foot(problem().knot_after(knot_), i).jacobian;
+      by_controls.col(at) = jacobian.row(2).transpose();
+      by_controls.col(at + 1) = jacobian.row(0).transpose();
+      by_controls.col(at + 2) = jacobian.row(1).transpose();
+    }
+    return by_controls;
+  }
+};
+
+// Contact laws of a knot's forces, 4 rows a foot. Parameters: the knots at and after; controls; the
+// stride where the cycle closes.
+class ContactBlock final : public PlanBlock {
+ public:
+  ContactBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    const Eigen::Index n = problem().coordinate_count();
+    SetSizes(4 * problem().foot_count(), {n, n, problem().control_count()});
+    if (HasStride(problem(), knot)) {
+      mutable_parameter_block_sizes()->push_back(1);
+    }
+  }
+
+  static bool HasStride(const PlanProblem& problem, int knot) {
+    return problem.is_periodic && knot == problem.knot_count - 1;
+  }
+
+  bool Evaluate(double const* const* /*parameters*/,
+                double* residuals,
+                double** jacobians) const override {
+    const double penalty = problem().contact_penalty_ratio * state_->penalty;
+    const double factor = std::sqrt(penalty);
+    Rows(residuals) = factor * (evaluation_->contact().col(knot_) +
+                                state_->contact_multiplier.col(knot_) / penalty);
+    for (Eigen::Index i = 0; jacobians != nullptr && i < problem().foot_count(); ++i) {
+      FillFoot(i, factor, jacobians);
+    }
+    return true;
+  }
+
+ private:
+  void FillFoot(Eigen::Index i, double factor, double** jacobians) const {
+    const ContactScale& scale = problem().contact;
+    const ScalarComplementarity& normal = evaluation_->normal_law(knot_, i);
+    const ConeComplementarity& friction = evaluation_->friction_law(knot_, i);
+    const Eigen::Matrix3Xd& here = evaluation_->foot(knot_, i).jacobian;
+    const Eigen::Matrix3Xd& next = evaluation_->foot(problem().knot_after(knot_), i).jacobian;
+    const double rate = factor / (problem().knot_period * scale.speed);
+    const Eigen::Index row = 4 * i;
+    if (IsWanted(jacobians, 0)) {
+      Eigen::Map<RowMatrix> map = Whole(jacobians, 0);
+      map.row(row).setZero();
+      map.middleRows(row + 1, 3) = -rate * friction.by_y.rightCols<2>() * here.topRows(2);
+    }
+    if (IsWanted(jacobians, 1)) {
+      Eigen::Map<RowMatrix> map = Whole(jacobians, 1);
+      map.row(row) = factor * normal.by_a / scale.gap * next.row(2);
+      map.middleRows(row + 1, 3) = rate * friction.by_y.rightCols<2>() * next.topRows(2);
+    }
+    if (IsWanted(jacobians, 2)) {
+      Eigen::Map<RowMatrix> map = Whole(jacobians, 2);
+      map.middleRows(row, 4).setZero();
+      const Eigen::Index at = problem().foot_control(i);
+      map(row, at) = factor * normal.by_b / scale.force;
+      map.block<3, 1>(row + 1, at) =
+          factor * model().friction() / scale.force * friction.by_x.col(0);
+      map.block<3, 2>(row + 1, at + 1) = factor / scale.force * friction.by_x.rightCols<2>();
+      map.block<3, 1>(row + 1, at + 3) = factor * friction.by_y.col(0);
+    }
+    if (HasStride(problem(), knot_) && IsWanted(jacobians, 3)) {
+      Eigen::Map<RowMatrix> map = Whole(jacobians, 3);
+      map(row, 0) = 0.0;
+      map.block<3, 1>(row + 1, 0) = rate * friction.by_y.col(1);
+    }
+  }
+};
+
+}  // namespace
+
+void AddDynamicsBlock(const PlanEvaluation* evaluation,
+                      const PenaltyState* state,
+                      int k,
+                      PlanUnknowns* unknowns,
+                      ceres::Problem* ceres_problem) {
+  const PlanProblem& problem = evaluation->problem();
+  std::vector<double*> parameters = {unknowns->coordinates.col(problem.knot_before(k)).data(),
+                                     unknowns->coordinates.col(k).data(),
+                                     unknowns->coordinates.col(problem.knot_after(k)).data(),
+                                     unknowns->controls.col(k).data()};
+  if (DynamicsBlock::HasStride(problem, k)) {
+    parameters.push_back(&unknowns->stride);
+  }
+  ceres_problem->AddResidualBlock(new DynamicsBlock(evaluation, state, k), nullptr, parameters);
+}
+
+void AddContactBlock(const PlanEvaluation* evaluation,
+                     const PenaltyState* state,
+                     int k,
+                     PlanUnknowns* unknowns,
+                     ceres::Problem* ceres_problem) {
+  const PlanProblem& problem = evaluation->problem();
+  std::vector<double*> parameters = {unknowns->coordinates.col(k).data(),
+                                     unknowns->coordinates.col(problem.knot_after(k)).data(),
+                                     unknowns->controls.col(k).data()};
+  if (ContactBlock::HasStride(problem, k)) {
+    parameters.push_back(&unknowns->stride);
+  }
+  ceres_problem->AddResidualBlock(new ContactBlock(evaluation, state, k), nullptr, parameters);
+}
+
+}  // namespace gaitshelf::solver

@@ -1,0 +1,272 @@
+#include "solver/plan/soft_blocks.h"
+
+#include <algorithm>
+
+#include "solver/plan/plan_block.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+// Soft terms and limits of a knot's controls alone.
+class ControlBlock final : public PlanBlock {
+ public:
+  ControlBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    SetSizes(2 * problem().drive_count() + 5 * problem().foot_count(), {problem().control_count()});
+  }
+
+  bool Evaluate(double const* const* /*parameters*/,
+                double* residuals,
+                double** jacobians) const override {
+    Eigen::Map<Eigen::VectorXd> rows = Rows(residuals);
+    const bool is_wanted = IsWanted(jacobians, 0);
+    RowMatrix none(0, 0);
+    Eigen::Map<RowMatrix> jacobian =
+        is_wanted ? Zeroed(jacobians, 0) : Eigen::Map<RowMatrix>(none.data(), 0, 0);
+    FillDrives(is_wanted, &rows, &jacobian);
+    FillFeet(is_wanted, &rows, &jacobian);
+    return true;
+  }
+
+ private:
+  void FillDrives(bool is_wanted,
+                  Eigen::Map<Eigen::VectorXd>* rows,
+                  Eigen::Map<RowMatrix>* jacobian) const {
+    const double penalty = problem().limit_penalty_ratio * state_->penalty;
+    const double effort = problem().weights.effort * soft_scale();
+    for (Eigen::Index d = 0; d < problem().drive_count(); ++d) {
+      const double u = unknowns().controls(d, knot_);
+      const Drive& drive = model().drives()[static_cast<size_t>(d)];
+      (*rows)(2 * d) = effort * u;
+      const double limit = drive.is_present ? LimitRow(u,
+                                                       drive.lower + problem().drive_margin,
+                                                       drive.upper - problem().drive_margin,
+                                                       state_->drive_multiplier(d, knot_) / penalty)
+                                            : 0.0;
+      (*rows)(2 * d + 1) = std::sqrt(penalty) * limit;
+      if (is_wanted) {
+        (*jacobian)(2 * d, d) = effort;
+        (*jacobian)(2 * d + 1, d) = limit != 0.0 ? std::sqrt(penalty) : 0.0;
+      }
+    }
+  }
+
+  void FillFeet(bool is_wanted,
+                Eigen::Map<Eigen::VectorXd>* rows,
+                Eigen::Map<RowMatrix>* jacobian) const {
+    const PlanWeights& weights = problem().weights;
+    for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
+      const Eigen::Index row = 2 * problem().drive_count() + 5 * i;
+      const Eigen::Index at = problem().foot_control(i);
+      const double slip = weights.slip * soft_scale();
+      const double normal = unknowns().controls(at, knot_);
+      const double speed = unknowns().controls(at + 3, knot_);
+      for (Eigen::Index j = 0; j < 4; ++j) {
+        const double weight = (j < 3 ? weights.force : weights.sliding_speed) * soft_scale();
+        (*rows)(row + j) = weight * unknowns().controls(at + j, knot_);
+        if (is_wanted) {
+          (*jacobian)(row + j, at + j) = weight;
+        }
+      }
+      (*rows)(row + 4) = slip * normal * speed;
+      if (is_wanted) {
+        (*jacobian)(row + 4, at) = slip * speed;
+        (*jacobian)(row + 4, at + 3) = slip * normal;
+      }
+    }
+  }
+};
+
+// Soft terms and limits of a knot's coordinates alone.
+class PostureBlock final : public PlanBlock {
+ public:
+  PostureBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    const Eigen::Index base = model().base_count();
+    // base: one row each, then leg coordinates against the target and their limits, then clearance.
+    SetSizes(base + 2 * problem().drive_count() + problem().foot_count(),
+             {problem().coordinate_count()});
+  }
+
+  bool Evaluate(double const* const* /*parameters*/,
+                double* residuals,
+                double** jacobians) const override {
+    Eigen::Map<Eigen::VectorXd> rows = Rows(residuals);
+    const bool is_wanted = IsWanted(jacobians, 0);
+    RowMatrix none(0, 0);
+    Eigen::Map<RowMatrix> jacobian =
+        is_wanted ? Zeroed(jacobians, 0) : Eigen::Map<RowMatrix>(none.data(), 0, 0);
+    FillBase(is_wanted, &rows, &jacobian);
+    FillLegs(is_wanted, &rows, &jacobian);
+    FillClearance(is_wanted, &rows, &jacobian);
+    return true;
+  }
+
+ private:
+  void FillBase(bool is_wanted,
+                Eigen::Map<Eigen::VectorXd>* rows,
+                Eigen::Map<RowMatrix>* jacobian) const {
+    if (model().base_count() == 0) {
+      return;
+    }
+    const PlanWeights& weights = problem().weights;
+    const double start = problem().is_periodic && knot_ == 0 ? weights.start / soft_scale() : 0.0;
+    const Eigen::Array<double, 6, 1> weight = soft_scale() * (Eigen::Array<double, 6, 1>() << start,
+                                                              weights.sideways,
+                                                              weights.height,
+                                                              weights.attitude,
+                                                              weights.attitude,
+                                                              weights.attitude)
+                                                                 .finished();
+    for (Eigen::Index j = 0; j < 6; ++j) {
+      (*rows)(j) =
+          weight(j) * (unknowns().coordinates(j, knot_) - problem().posture_target(j, knot_));
+      if (is_wanted) {
+        (*jacobian)(j, j) = weight(j);
+      }
+    }
+  }
+
+  void FillLegs(bool is_wanted,
+                Eigen::Map<Eigen::VectorXd>* rows,
+                Eigen::Map<RowMatrix>* jacobian) const {
+    const double penalty = problem().limit_penalty_ratio * state_->penalty;
+    const double weight = problem().weights.legs * soft_scale();
+    for (Eigen::Index d = 0; d < problem().drive_count(); ++d) {
+      const Eigen::Index at = model().base_count() + d;
+      const Eigen::Index row = model().base_count() + 2 * d;
+      const double y = unknowns().coordinates(at, knot_);
+      const Travel& travel = model().travels()[static_cast<size_t>(d)];
+      const double limit = LimitRow(y,
+                                    travel.lower + problem().travel_margin,
+                                    travel.upper - problem().travel_margin,
+                                    state_->travel_multiplier(d, knot_) / penalty);
+      (*rows)(row) = weight * (y - problem().posture_target(at, knot_));
+      (*rows)(row + 1) = std::sqrt(penalty) * limit;
+      if (is_wanted) {
+        (*jacobian)(row, at) = weight;
+        (*jacobian)(row + 1, at) = limit != 0.0 ? std::sqrt(penalty) : 0.0;
+      }
+    }
+  }
+
+  void FillClearance(bool is_wanted,
+                     Eigen::Map<Eigen::VectorXd>* rows,
+                     Eigen::Map<RowMatrix>* jacobian) const {
+    const double weight = problem().weights.clearance * soft_scale();
+    for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
+      const Eigen::Index row = model().base_count() + 2 * problem().drive_count() + i;
+      const FootKinematics& foot = evaluation_->foot(knot_, i);
+      const double lack = problem().clearance_target(i, knot_) - foot.position.z();
+      const bool is_active = problem().clearance_target(i, knot_) > 0.0 && lack > 0.0;
+      (*rows)(row) = is_active ? weight * lack : 0.0;
+      if (is_wanted && is_active) {
+        jacobian->row(row) = -weight * foot.jacobian.row(2);
+      }
+    }
+  }
+};
+
+// Second differences of all coordinates but the travel along x.
+class AccelerationBlock final : public PlanBlock {
+ public:
+  AccelerationBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    const Eigen::Index n = problem().coordinate_count();
+    SetSizes(n - Skipped(), {n, n, n});
+  }
+
+  bool Evaluate(double const* const* /*parameters*/,
+                double* residuals,
+                double** jacobians) const override {
+    const Eigen::Index n = problem().coordinate_count();
+    const Eigen::MatrixXd& q = unknowns().coordinates;
+    const double factor = problem().weights.acceleration * soft_scale() /
+                          (problem().knot_period * problem().knot_period);
+    Rows(residuals) = factor * (q.col(problem().knot_after(knot_)) - 2.0 * q.col(knot_) +
+                                q.col(problem().knot_before(knot_)))
+                                   .tail(n - Skipped());
+    for (size_t block = 0; block < 3; ++block) {
+      if (IsWanted(jacobians, block)) {
+        Zeroed(jacobians, block)
+            .rightCols(n - Skipped())
+            .diagonal()
+            .setConstant(block == 1 ? -2.0 * factor : factor);
+      }
+    }
+    return true;
+  }
+
+ private:
+  Eigen::Index Skipped() const { return model().base_count() > 0 ? 1 : 0; }
+};
+
+// One soft row on one entry of one parameter block: weight * (value - target).
+class EntryBlock final : public ceres::CostFunction {
+ public:
+  EntryBlock(Eigen::Index size, Eigen::Index entry, double weight, double target)
+      : entry_(entry), weight_(weight), target_(target) {
+    set_num_residuals(1);
+    mutable_parameter_block_sizes()->push_back(static_cast<int>(size));
+  }
+
+  bool Evaluate(double const* const* parameters,
+                double* residuals,
+                double** jacobians) const override {
+    residuals[0] = weight_ * (parameters[0][entry_] - target_);
+    if (jacobians != nullptr && jacobians[0] != nullptr) {
+      std::fill_n(jacobians[0], parameter_block_sizes()[0], 0.0);
+      jacobians[0][entry_] = weight_;
+    }
+    return true;
+  }
+
+ private:
+  Eigen::Index entry_;
+  double weight_;
+  double target_;
+};
+
+}  // namespace
+
+void AddControlBlock(const PlanEvaluation* evaluation,
+                     const PenaltyState* state,
+                     int k,
+                     PlanUnknowns* unknowns,
+                     ceres::Problem* ceres_problem) {
+  ceres_problem->AddResidualBlock(
+      new ControlBlock(evaluation, state, k), nullptr, unknowns->controls.col(k).data());
+}
+
+void AddPostureBlock(const PlanEvaluation* evaluation,
+                     const PenaltyState* state,
+                     int k,
+                     PlanUnknowns* unknowns,
+                     ceres::Problem* ceres_problem) {
+  ceres_problem->AddResidualBlock(
+      new PostureBlock(evaluation, state, k), nullptr, unknowns->coordinates.col(k).data());
+}
+
+void AddAccelerationBlock(const PlanEvaluation* evaluation,
+                          const PenaltyState* state,
+                          int k,
+                          PlanUnknowns* unknowns,
+                          ceres::Problem* ceres_problem) {
+  const PlanProblem& problem = evaluation->problem();
+  ceres_problem->AddResidualBlock(new AccelerationBlock(evaluation, state, k),
+                                  nullptr,
+                                  unknowns->coordinates.col(problem.knot_before(k)).data(),
+                                  unknowns->coordinates.col(k).data(),
+                                  unknowns->coordinates.col(problem.knot_after(k)).data());
+}
+
+void AddEntryBlock(double* parameters,
+                   Eigen::Index size,
+                   Eigen::Index entry,
+                   double weight,
+                   double target,
+                   ceres::Problem* ceres_problem) {
+  ceres_problem->AddResidualBlock(new EntryBlock(size, entry, weight, target), nullptr, parameters);
+}
+
+}  // namespace gaitshelf::solver
