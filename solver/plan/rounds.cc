@@ -106,6 +106,10 @@ void Tighten(const RoundSchedule& schedule,
              PenaltyState* penalty,
              RoundState* state) {
   const double violation = state->violation.Worst();
+  const bool is_stalled = penalty->penalty >= schedule.last_penalty &&
+                          violation > schedule.stall_violation &&
+                          violation > 0.9 * state->previous_violation;
+  state->stalled_rounds = is_stalled ? state->stalled_rounds + 1 : 0;
   if (violation < schedule.multiplier_tolerance) {
     penalty->UpdateMultipliers(evaluation);
   }
@@ -136,7 +140,8 @@ absl::Status SolveRounds(const PlanProblem& problem,
   ceres::Solver::Options options = MakeOptions(schedule, problem, unknowns);
   FollowIterations follow(control, &evaluation, state);
   options.callbacks.push_back(&follow);
-  while (state->round < schedule.max_rounds && !state->is_converged) {
+  while (state->round < schedule.max_rounds && !state->is_converged &&
+         state->stalled_rounds < schedule.stall_rounds) {
     options.initial_trust_region_radius =
         std::clamp(state->radius, kSmallestRadius, kLargestRadius);
     ceres::Solver::Summary summary;

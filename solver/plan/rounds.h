@@ -23,6 +23,10 @@ struct RoundSchedule {
   int iterations_per_round = 20;
   int max_rounds = 22;  // a solve that takes more seldom recovers
   double tolerance = 7e-7;
+  // A violation above stall_violation that has not fallen by a tenth for stall_rounds rounds at the last penalty will
+  // not fall any more: the laws contradict each other.
+  double stall_violation = 1e-3;
+  int stall_rounds = 3;
   // Multipliers are moved only below this: earlier they run away.
   double multiplier_tolerance = 1e-4;
 };
@@ -37,6 +41,7 @@ struct RoundState {
   double cost = 0.0;
   PlanViolation violation;
   bool is_converged = false;
+  int stalled_rounds = 0;
 };
 
 struct RoundControl {

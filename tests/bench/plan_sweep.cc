@@ -33,9 +33,18 @@ void PrintRow(const std::string& label, const gaitshelf::v1::Gait& gait) {
   std::printf(
       "%-18s %d rung %d rounds %2d its %4d viol %.1e cost %.3e s %6.2f td %s slip %.3f S %.3f mm "
       "V %.0f %s\n",
-      label.c_str(), report.outcome(), report.retry_rung(), report.round_count(),
-      report.iteration_count(), report.violation_ratio(), report.cost_ratio(), report.solve_s(),
-      touchdowns.c_str(), slip_m * 1e3, gait.advance_m() * 1e3, report.peak_voltage_v(),
+      label.c_str(),
+      report.outcome(),
+      report.retry_rung(),
+      report.round_count(),
+      report.iteration_count(),
+      report.violation_ratio(),
+      report.cost_ratio(),
+      report.solve_s(),
+      touchdowns.c_str(),
+      slip_m * 1e3,
+      gait.advance_m() * 1e3,
+      report.peak_voltage_v(),
       report.reason().c_str());
   std::fflush(stdout);
 }
