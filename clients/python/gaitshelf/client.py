@@ -1,0 +1,296 @@
+"""The connection to one server and what can be asked of it."""
+from __future__ import annotations
+
+import getpass
+import os
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Callable, Iterator, Optional, TypeVar, Union
+
+import grpc
+import numpy as np
+from google.protobuf import text_format
+
+from gaitshelf.v1 import (check_pb2, gait_pb2, job_pb2, job_service_pb2,
+                          job_service_pb2_grpc, library_service_pb2, library_service_pb2_grpc,
+                          model_service_pb2, model_service_pb2_grpc, playback_service_pb2,
+                          playback_service_pb2_grpc, robot_pb2, surface_pb2, task_pb2)
+
+from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
+from .gait import Gait
+
+Progress = Callable[[job_pb2.PlanProgress], None]
+Description = TypeVar("Description", robot_pb2.Robot, surface_pb2.Surface)
+
+# Time that a call which should answer at once may take.
+_SHORT_S = 30.0
+# Time that a server which went away during a watch may need to come back.
+_PATIENCE_S = 60.0
+_ENDED = (job_pb2.JOB_STATE_DONE, job_pb2.JOB_STATE_FAILED, job_pb2.JOB_STATE_CANCELLED)
+
+
+def default_address() -> str:
+    """Returns GAITSHELF_SERVER, else the socket that gaitshelfd makes by default."""
+    folder = os.environ.get("XDG_RUNTIME_DIR") or "/tmp"
+    return os.environ.get("GAITSHELF_SERVER") or f"unix:{folder}/gaitshelf.sock"
+
+
+def connect(address: Optional[str] = None) -> "Client":
+    """Connects to a server, such as "unix:/run/gaitshelf.sock" or "127.0.0.1:50700".
+
+    Does not wait for it: the first call does, and raises Unreachable when nobody answers.
+    """
+    return Client(address or default_address())
+
+
+@dataclass(frozen=True)
+class Setpoints:
+    """Successive setpoints of a stream: n samples of L legs and F feet."""
+
+    time_s: np.ndarray
+    """Time of each sample after the start of the stream, n, s."""
+    phase_ratio: np.ndarray
+    """Phase of the gait, n, 0 to 1; -1 while ramping."""
+    leg_position_m: np.ndarray
+    """Lift and swing of each leg, n x 2L, m."""
+    leg_rate_m_per_s: np.ndarray
+    """Their rates, n x 2L, m/s."""
+    voltage_v: np.ndarray
+    """Feed-forward voltage, n x 2L, V."""
+    is_contact: np.ndarray
+    """Planned contact of each foot, n x F, bool."""
+    body_position_m: np.ndarray
+    """Planned body frame in the surface frame, n x 3, m."""
+    body_attitude_rad: np.ndarray
+    """Planned roll, pitch, yaw, n x 3, rad."""
+
+
+class Client:
+    """A connection. Use it in a with statement, or call close(). Threads may share it."""
+
+    def __init__(self, address: str):
+        self.address = address
+        self._channel = grpc.insecure_channel(address, options=[
+            ("grpc.max_receive_message_length", 16 << 20),
+            ("grpc.initial_reconnect_backoff_ms", 200),
+            ("grpc.max_reconnect_backoff_ms", 1000)])
+        self._library = library_service_pb2_grpc.LibraryServiceStub(self._channel)
+        self._jobs = job_service_pb2_grpc.JobServiceStub(self._channel)
+        self._playback = playback_service_pb2_grpc.PlaybackServiceStub(self._channel)
+        self._model = model_service_pb2_grpc.ModelServiceStub(self._channel)
+
+    def close(self) -> None:
+        """Ends the connection; jobs go on."""
+        self._channel.close()
+
+    def __enter__(self) -> "Client":
+        return self
+
+    def __exit__(self, *_) -> None:
+        self.close()
+
+    def _call(self, method, request):
+        try:
+            return method(request, timeout=_SHORT_S)
+        except grpc.RpcError as error:
+            raise self._translate(error) from None
+
+    def _translate(self, error: grpc.RpcError) -> GaitshelfError:
+        translated = from_rpc(error)
+        if isinstance(translated, Unreachable):
+            return Unreachable(f"no server answers at {self.address}: {error.details()}",
+                               translated.code)
+        return translated
+
+    # Robots and surfaces
+
+    def put_robot(self, robot: Union[robot_pb2.Robot, str, Path]) -> library_service_pb2.StoredRobot:
+        """Stores a robot, given as a message or as the path of its text file.
+
+        A changed description becomes the next version. Raises InvalidRequest with every fault.
+        """
+        request = library_service_pb2.PutRobotRequest(robot=_read(robot, robot_pb2.Robot))
+        return self._call(self._library.PutRobot, request).stored
+
+    def put_surface(self, surface: Union[surface_pb2.Surface, str, Path]
+                    ) -> library_service_pb2.StoredSurface:
+        """Stores a surface; as put_robot."""
+        request = library_service_pb2.PutSurfaceRequest(surface=_read(surface, surface_pb2.Surface))
+        return self._call(self._library.PutSurface, request).stored
+
+    def robots(self) -> list[library_service_pb2.StoredRobot]:
+        """Returns the current version of every robot, by name."""
+        return list(self._call(self._library.ListRobots,
+                               library_service_pb2.ListRobotsRequest()).robots)
+
+    def surfaces(self) -> list[library_service_pb2.StoredSurface]:
+        """Returns the current version of every surface, by name."""
+        return list(self._call(self._library.ListSurfaces,
+                               library_service_pb2.ListSurfacesRequest()).surfaces)
+
+    def check_robot(self, robot: Union[robot_pb2.Robot, str, Path]
+                    ) -> list[check_pb2.FieldViolation]:
+        """Returns every fault of a robot, none when it is fit for use. Stores nothing."""
+        request = model_service_pb2.CheckRobotRequest(robot=_read(robot, robot_pb2.Robot))
+        return list(self._call(self._model.CheckRobot, request).violations)
+
+    # Gaits
+
+    def order(self, robot: str, surface: str, *, frequency_hz: float = 0.0,
+              advance_m: Optional[float] = None, hop_m: Optional[float] = None,
+              progress: Optional[Progress] = None, seed: str = "", rng: int = 0,
+              knot_count: int = 0, anew: bool = False) -> Gait:
+        """Returns a good gait: from the library at once, or by a solve that this call waits for.
+
+        Say either advance_m (displacement per cycle, m, with frequency_hz, Hz) or hop_m (rise, m).
+        progress: called with a PlanProgress (violation_ratio, done_ratio, ...) as the solve goes on.
+        seed: footfalls to start from: "trot", "walk", "pace", "bound", "pronk".
+        anew: solve although the library has a good gait.
+
+        Raises InvalidRequest, NotFound, JobFailed (infeasible, failed audit, cancelled),
+        Unreachable. An exception out of `progress` or Ctrl-C leaves the job running; the same order
+        joins it again.
+        """
+        order = _order(robot, surface, frequency_hz, advance_m, hop_m)
+        order.options.rng = rng
+        order.options.knot_count = knot_count
+        if seed:
+            try:
+                order.options.seed_pattern = task_pb2.SeedPattern.Value(
+                    f"SEED_PATTERN_{seed.upper()}")
+            except ValueError:
+                raise InvalidRequest(f"seed is '{seed}'; use trot, walk, pace, bound or pronk",
+                                     "INVALID_ARGUMENT") from None
+        request = job_service_pb2.OrderGaitRequest(
+            order=order, requester=getpass.getuser()[:63], solve_anew=anew)
+        response = self._call(self._jobs.OrderGait, request)
+        if response.WhichOneof("outcome") == "gait":
+            return self.get(response.gait.name)
+        return self.get(self.watch(response.job.name, progress).gait)
+
+    def watch(self, job: str, progress: Optional[Progress] = None) -> job_pb2.Job:
+        """Waits until a job is done and returns it; raises JobFailed when it made no good gait.
+
+        Goes on when a server that has answered is then away for up to a minute.
+        """
+        give_up = None  # no answer yet
+        while True:
+            last = None
+            try:
+                for response in self._jobs.WatchJob(job_service_pb2.WatchJobRequest(name=job)):
+                    last = response.job
+                    give_up = time.monotonic() + _PATIENCE_S
+                    if progress is not None and last.HasField("progress"):
+                        progress(last.progress)
+            except grpc.RpcError as error:
+                is_away = error.code() == grpc.StatusCode.UNAVAILABLE
+                if not is_away or give_up is None or time.monotonic() > give_up:
+                    raise self._translate(error) from None
+            if last is not None and last.state == job_pb2.JOB_STATE_DONE:
+                return last
+            if last is not None and last.state in _ENDED:
+                raise JobFailed(last)
+            time.sleep(0.5)
+
+    def find(self, robot: str, surface: str, *, frequency_hz: float = 0.0,
+             advance_m: Optional[float] = None, hop_m: Optional[float] = None) -> Optional[Gait]:
+        """Returns the best good gait of the library, or None; never starts a solve.
+
+        Arguments are those of order.
+        """
+        order = _order(robot, surface, frequency_hz, advance_m, hop_m)
+        try:
+            summary = self._call(self._library.FindGait,
+                                 library_service_pb2.FindGaitRequest(order=order))
+        except NotFound:
+            return None
+        return self.get(summary.name)
+
+    def get(self, name: str) -> Gait:
+        """Returns a gait by its name, good or not; raises NotFound."""
+        return Gait(self._call(self._library.GetGait, library_service_pb2.GetGaitRequest(name=name)))
+
+    def list(self, robot: str = "", surface: str = "", only_good: bool = False
+             ) -> "list[gait_pb2.GaitSummary]":
+        """Returns summaries of the library's gaits, newest first."""
+        request = library_service_pb2.ListGaitsRequest(
+            robot=robot, surface=surface, only_good=only_good, page_size=1000)
+        gaits = []
+        while True:
+            page = self._call(self._library.ListGaits, request)
+            gaits += page.gaits
+            if not page.next_page_token:
+                return gaits
+            request.page_token = page.next_page_token
+
+    def cancel(self, job: str) -> job_pb2.Job:
+        """Cancels a queued or running job and returns it."""
+        return self._call(self._jobs.CancelJob, job_service_pb2.CancelJobRequest(name=job))
+
+    # Playback
+
+    def stream(self, gait: str, duration_s: float, *, sample_rate_hz: float = 1000.0,
+               is_preview: bool = False, is_unpaced: bool = False, armed_by: str = ""
+               ) -> Iterator[Setpoints]:
+        """Yields blocks of setpoints, each some time before it is due.
+
+        Say either is_preview (samples are only looked at) or armed_by, the name of the present
+        person who arms the drive. CAUTION: an armed stream moves parts and puts 100 to 300 V on
+        piezo actuators, which stay charged afterwards; local codes, the maker's manual and a
+        licensed or trained person decide whether that is safe.
+        """
+        request = playback_service_pb2.StreamSetpointsRequest(
+            gait=gait, duration_s=duration_s, sample_rate_hz=sample_rate_hz,
+            is_preview=is_preview, is_unpaced=is_unpaced, armed_by=armed_by)
+        call = self._playback.StreamSetpoints(request)
+        expected = 0
+        try:
+            for block in call:
+                if block.first_sample != expected:
+                    raise GaitshelfError(
+                        f"the stream jumped from sample {expected} to {block.first_sample}",
+                        "DATA_LOSS")
+                expected += block.sample_count
+                yield _setpoints(block)
+        except grpc.RpcError as error:
+            raise self._translate(error) from None
+        finally:
+            call.cancel()
+
+
+def _read(description: Union[Description, str, Path], kind: type) -> Description:
+    if isinstance(description, kind):
+        return description
+    text = Path(description).read_text(encoding="utf-8")
+    try:
+        return text_format.Parse(text, kind())
+    except text_format.ParseError as error:
+        raise InvalidRequest(f"{description}: {error}", "INVALID_ARGUMENT") from None
+
+
+def _order(robot: str, surface: str, frequency_hz: float, advance_m: Optional[float],
+           hop_m: Optional[float]) -> task_pb2.GaitOrder:
+    if (advance_m is None) == (hop_m is None):
+        raise InvalidRequest("say either advance_m or hop_m", "INVALID_ARGUMENT")
+    task = (task_pb2.Task(hop=task_pb2.Hop(rise_m=hop_m)) if advance_m is None else
+            task_pb2.Task(advance=task_pb2.Advance(advance_m=advance_m)))
+    return task_pb2.GaitOrder(robot=robot, surface=surface, stride_frequency_hz=frequency_hz,
+                              task=task)
+
+
+def _setpoints(block: playback_service_pb2.SetpointBlock) -> Setpoints:
+    count = block.sample_count
+
+    def rows(values, dtype=float) -> np.ndarray:
+        return np.array(values, dtype=dtype).reshape(count, -1) if count else np.zeros((0, 0))
+
+    return Setpoints(
+        time_s=block.first_sample_time_s + np.arange(count) * block.sample_period_s,
+        phase_ratio=np.array(block.phase_ratio),
+        leg_position_m=rows(block.leg_position_m),
+        leg_rate_m_per_s=rows(block.leg_rate_m_per_s),
+        voltage_v=rows(block.voltage_v),
+        is_contact=rows(block.contact, bool),
+        body_position_m=rows(block.body_position_m),
+        body_attitude_rad=rows(block.body_attitude_rad))

@@ -1,0 +1,236 @@
+"""Tests the Python client against a small gRPC server with scripted answers on a Unix socket.
+
+What the real server answers is tested in tests/end_to_end.
+"""
+import os
+import tempfile
+import unittest
+from concurrent import futures
+
+import grpc
+import numpy as np
+
+import gaitshelf
+from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_service_pb2_grpc,
+                          library_service_pb2, library_service_pb2_grpc, playback_service_pb2,
+                          playback_service_pb2_grpc, robot_pb2)
+from google.rpc import error_details_pb2, status_pb2
+
+LEGS = 3
+FEET = 4
+KNOTS = 5
+
+
+def make_gait():
+    """Returns a gait whose every value tells its own place: 100 * row + column."""
+    def table(width):
+        return [100 * row + column for row in range(KNOTS) for column in range(width)]
+
+    gait = gait_pb2.Gait(name="g-1", robot="weevil", surface="duct-steel", stride_frequency_hz=10,
+                         is_periodic=True, knot_count=KNOTS, knot_period_s=0.02, advance_m=0.009,
+                         leg_names=["a", "b", "c"], foot_names=["a", "b", "c", "skid"],
+                         body_position_m=table(3), body_attitude_rad=table(3),
+                         leg_position_m=table(2 * LEGS), voltage_v=table(2 * LEGS),
+                         foot_force_n=table(3 * FEET), foot_gap_m=table(FEET))
+    gait.audit.verdict = audit_pb2.VERDICT_GOOD
+    gait.audit.replay.advance_m = 0.0088
+    return gait
+
+
+class Library(library_service_pb2_grpc.LibraryServiceServicer):
+    def PutRobot(self, request, context):
+        bad = error_details_pb2.BadRequest(field_violations=[
+            {"field": "body.mass_kg", "description": "is -1; must be more than 0; weigh it"},
+            {"field": "legs[0].name", "description": "is missing; name the leg"}])
+        status = status_pb2.Status(code=3, message="two lines\nof faults")
+        status.details.add().Pack(bad)
+        context.set_trailing_metadata([("grpc-status-details-bin", status.SerializeToString())])
+        context.abort(grpc.StatusCode.INVALID_ARGUMENT, "two lines\nof faults")
+
+    def GetGait(self, request, context):
+        if request.name != "g-1":
+            context.abort(grpc.StatusCode.NOT_FOUND, f"no gait '{request.name}'")
+        return make_gait()
+
+    def FindGait(self, request, context):
+        if request.order.surface != "duct-steel":
+            context.abort(grpc.StatusCode.NOT_FOUND, "no good gait yet")
+        return gait_pb2.GaitSummary(name="g-1")
+
+    def ListGaits(self, request, context):
+        first = int(request.page_token or 0)
+        names = [f"g-{i}" for i in range(first, first + 2)]
+        return library_service_pb2.ListGaitsResponse(
+            gaits=[gait_pb2.GaitSummary(name=name) for name in names],
+            next_page_token="" if first == 4 else str(first + 2))
+
+
+class Jobs(job_service_pb2_grpc.JobServiceServicer):
+    def __init__(self):
+        self.orders = []
+        self.watch_count = 0
+
+    def OrderGait(self, request, context):
+        self.orders.append(request)
+        return job_service_pb2.OrderGaitResponse(job=job_pb2.Job(name="j-1"))
+
+    def WatchJob(self, request, context):
+        self.watch_count += 1
+        job = job_pb2.Job(name=request.name, state=job_pb2.JOB_STATE_RUNNING)
+        job.progress.violation_ratio = 10.0 ** -self.watch_count
+        yield job_service_pb2.WatchJobResponse(job=job)
+        if self.watch_count == 1:  # the server goes away in the middle
+            context.abort(grpc.StatusCode.UNAVAILABLE, "stopping")
+        if request.name == "j-2":
+            job.state = job_pb2.JOB_STATE_FAILED
+            job.failure_reason = "25 mm is beyond the reach"
+        else:
+            job.state = job_pb2.JOB_STATE_DONE
+            job.gait = "g-1"
+        yield job_service_pb2.WatchJobResponse(job=job)
+
+
+class Playback(playback_service_pb2_grpc.PlaybackServiceServicer):
+    def StreamSetpoints(self, request, context):
+        first = 0
+        for size in (2, 3):
+            yield playback_service_pb2.SetpointBlock(
+                first_sample=first, first_sample_time_s=first * 0.001, sample_period_s=0.001,
+                sample_count=size, phase_ratio=[0.5] * size,
+                leg_position_m=[0.1] * (size * 2 * LEGS), leg_rate_m_per_s=[0] * (size * 2 * LEGS),
+                voltage_v=[100] * (size * 2 * LEGS), contact=[1, 0, 1, 0] * size,
+                body_position_m=[0] * (size * 3), body_attitude_rad=[0] * (size * 3))
+            # A gait named "gap" loses a sample.
+            first += size + (1 if request.gait == "gap" else 0)
+
+
+class ClientTest(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.jobs = Jobs()
+        self.server = grpc.server(futures.ThreadPoolExecutor(4))
+        library_service_pb2_grpc.add_LibraryServiceServicer_to_server(Library(), self.server)
+        job_service_pb2_grpc.add_JobServiceServicer_to_server(self.jobs, self.server)
+        playback_service_pb2_grpc.add_PlaybackServiceServicer_to_server(Playback(), self.server)
+        address = f"unix:{os.path.join(self.folder.name, 's.sock')}"
+        self.server.add_insecure_port(address)
+        self.server.start()
+        self.client = gaitshelf.connect(address)
+
+    def tearDown(self):
+        self.client.close()
+        self.server.stop(None).wait()
+        self.folder.cleanup()
+
+    def test_order_goes_on_after_the_server_was_away_and_returns_the_gait(self):
+        seen = []
+        gait = self.client.order("weevil", "duct-steel", frequency_hz=10, advance_m=0.009,
+                                 seed="walk", rng=7, progress=lambda p: seen.append(p.violation_ratio))
+        self.assertEqual(gait.name, "g-1")
+        self.assertEqual(self.jobs.watch_count, 2)
+        self.assertEqual(seen[0], 0.1)
+        self.assertEqual(seen[-1], 0.01)
+        order = self.jobs.orders[0].order
+        self.assertEqual(order.task.advance.advance_m, 0.009)
+        self.assertEqual(order.options.rng, 7)
+        self.assertEqual(order.options.seed_pattern, 2)
+
+    def test_failed_job_says_why(self):
+        self.jobs.watch_count = 1
+        with self.assertRaisesRegex(gaitshelf.JobFailed, "beyond the reach") as caught:
+            self.client.watch("j-2")
+        self.assertEqual(caught.exception.job.name, "j-2")
+
+    def test_order_refuses_two_tasks_none_and_an_unknown_seed(self):
+        for arguments in ({}, {"advance_m": 0.009, "hop_m": 0.009}, {"hop_m": 0.009, "seed": "x"}):
+            with self.assertRaises(gaitshelf.InvalidRequest):
+                self.client.order("weevil", "duct-steel", **arguments)
+        self.assertEqual(self.jobs.orders, [])
+
+    def test_faults_come_all_at_once_with_their_fields(self):
+        with self.assertRaises(gaitshelf.InvalidRequest) as caught:
+            self.client.put_robot(robot_pb2.Robot())
+        self.assertEqual([v.field for v in caught.exception.violations],
+                         ["body.mass_kg", "legs[0].name"])
+        self.assertIn("must be more than 0", str(caught.exception))
+        self.assertEqual(caught.exception.code, "INVALID_ARGUMENT")
+
+    def test_file_that_cannot_be_parsed_names_file_line_and_column(self):
+        path = os.path.join(self.folder.name, "bad.robot.textproto")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write('name: "weevil"\nbody { mass_g: 2 }\n')
+        with self.assertRaisesRegex(gaitshelf.InvalidRequest, r"bad\.robot\.textproto: 2:8.*mass_g"):
+            self.client.put_robot(path)
+
+    def test_find_returns_none_when_there_is_no_good_gait(self):
+        self.assertEqual(
+            self.client.find("weevil", "duct-steel", frequency_hz=10, advance_m=0.009).name, "g-1")
+        self.assertIsNone(
+            self.client.find("weevil", "grit-tape", frequency_hz=10, advance_m=0.009))
+
+    def test_list_reads_every_page(self):
+        self.assertEqual([gait.name for gait in self.client.list()], [f"g-{i}" for i in range(6)])
+
+    def test_unknown_gait_is_not_found(self):
+        with self.assertRaisesRegex(gaitshelf.NotFound, "no gait 'g-9'"):
+            self.client.get("g-9")
+
+    def test_missing_server_is_unreachable_and_named(self):
+        with gaitshelf.connect(f"unix:{self.folder.name}/none.sock") as nobody:
+            with self.assertRaisesRegex(gaitshelf.Unreachable, "none.sock"):
+                nobody.robots()
+            with self.assertRaises(gaitshelf.Unreachable):
+                nobody.watch("j-1")
+
+    def test_stream_yields_arrays(self):
+        blocks = list(self.client.stream("g-1", 0.005, is_preview=True))
+        np.testing.assert_allclose(np.concatenate([b.time_s for b in blocks]),
+                                   [0, 0.001, 0.002, 0.003, 0.004])
+        self.assertEqual(blocks[1].leg_position_m.shape, (3, 2 * LEGS))
+        self.assertEqual(blocks[1].is_contact.tolist(), [[True, False, True, False]] * 3)
+
+    def test_stream_with_a_gap_is_an_error(self):
+        with self.assertRaisesRegex(gaitshelf.GaitshelfError, "jumped from sample 2 to 3"):
+            list(self.client.stream("gap", 0.005, is_preview=True))
+
+
+class GaitTest(unittest.TestCase):
+    def test_arrays_have_their_shape_and_order(self):
+        gait = gaitshelf.Gait(make_gait())
+        self.assertEqual(gait.body_position_m.shape, (KNOTS, 3))
+        self.assertEqual(gait.body_attitude_rad[4, 2], 402)
+        self.assertEqual(gait.leg_position_m.shape, (KNOTS, 2 * LEGS))
+        self.assertEqual(gait.leg_position_m[2, 5], 205)
+        self.assertEqual(gait.voltage_v[3, 1], 301)
+        self.assertEqual(gait.foot_force_n.shape, (KNOTS, FEET, 3))
+        self.assertEqual(gait.foot_force_n[1, 2, 1], 107)
+        self.assertEqual(gait.foot_gap_m[4, 3], 403)
+        np.testing.assert_allclose(gait.time_s, [0, 0.02, 0.04, 0.06, 0.08])
+        np.testing.assert_allclose(gait.phase_ratio, [0, 0.2, 0.4, 0.6, 0.8])
+
+    def test_hop_ends_at_its_last_knot(self):
+        message = make_gait()
+        message.is_periodic = False
+        np.testing.assert_allclose(gaitshelf.Gait(message).phase_ratio, [0, 0.25, 0.5, 0.75, 1])
+
+    def test_arrays_cannot_be_changed(self):
+        with self.assertRaises(ValueError):
+            gaitshelf.Gait(make_gait()).voltage_v[0, 0] = 1
+
+    def test_short_array_is_refused(self):
+        message = make_gait()
+        message.voltage_v.pop()
+        with self.assertRaises(ValueError):
+            _ = gaitshelf.Gait(message).voltage_v
+
+    def test_only_a_good_audit_makes_a_good_gait(self):
+        message = make_gait()
+        self.assertTrue(gaitshelf.Gait(message).is_good)
+        message.audit.verdict = audit_pb2.VERDICT_FAILED
+        self.assertFalse(gaitshelf.Gait(message).is_good)
+        message.ClearField("audit")
+        self.assertFalse(gaitshelf.Gait(message).is_good)
+
+
+if __name__ == "__main__":
+    unittest.main()
