@@ -34,7 +34,7 @@ RULES = [
     ("service/library/*", SERVICE + ["sqlite3.h", "openssl/", "service/library/"]),
     # The worker program: the one place where the service solves.
     *((f"service/jobs/{part}", SERVICE + ["solver/", "service/library/", "service/jobs/"])
-      for part in ("worker_main.cc", "run_job.*", "job_reporter.*")),
+      for part in ("worker_main.cc", "worker_job.*", "worker_reporter.*", "run_job.*", "job_reporter.*")),
     ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
     ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "service/"]),
