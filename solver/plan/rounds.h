@@ -23,8 +23,8 @@ struct RoundSchedule {
   int iterations_per_round = 20;
   int max_rounds = 22;  // a solve that takes more seldom recovers
   double tolerance = 7e-7;
-  // A violation above stall_violation that has not fallen by a tenth for stall_rounds rounds at the last penalty will
-  // not fall any more: the laws contradict each other.
+  // A violation above stall_violation that has not fallen by a tenth for stall_rounds rounds at the
+  // last penalty will not fall any more: the laws contradict each other.
   double stall_violation = 1e-3;
   int stall_rounds = 3;
   // Multipliers are moved only below this: earlier they run away.

@@ -108,8 +108,9 @@ TEST(PlanGaitTest, AHopBeyondTheDrivesIsAnAnswerThatNamesWhatBinds) {
   const auto gait = PlanGait(MakeRequest(0.45, test::MakeHopOrder(0.02)), {});
   ASSERT_THAT(gait, IsOk());
   EXPECT_EQ(gait->report().outcome(), v1::PLAN_OUTCOME_INFEASIBLE);
-  EXPECT_THAT(gait->report().reason(),
-              AllOf(HasSubstr("cannot meet all laws"), HasSubstr("lift is at the end of its travel")));
+  EXPECT_THAT(
+      gait->report().reason(),
+      AllOf(HasSubstr("cannot meet all laws"), HasSubstr("lift is at the end of its travel")));
 }
 
 TEST(PlanGaitTest, BadInputNamesEveryFault) {
