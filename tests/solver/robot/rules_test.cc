@@ -1,7 +1,11 @@
 #include "solver/robot/rules.h"
 
+#include <fstream>
+#include <map>
+#include <regex>
 #include <set>
 #include <string>
+#include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -84,6 +88,73 @@ TEST(RulesTest, GiveEveryFloatingPointFieldAFiniteRangeAndAUnit) {
     EXPECT_GT(rule->lower, -1e10) << field->full_name();
     EXPECT_NE(FindUnit(field->name()), nullptr) << field->full_name();
   }
+}
+
+// Comments of the fields in a file of proto/gaitshelf/v1, by "Message.field".
+std::map<std::string, std::string> FieldComments(const std::string& file) {
+  std::ifstream stream(GAITSHELF_SOURCE_DIR "/proto/gaitshelf/v1/" + file);
+  const std::regex message_line(R"(^message (\w+) \{)");
+  const std::regex field_line(R"(^ +(?:repeated |optional )?\w+ (\w+) = \d+;)");
+  std::map<std::string, std::string> comments;
+  std::string message;
+  std::string comment;
+  std::smatch match;
+  for (std::string line; std::getline(stream, line);) {
+    if (line.find("//") != std::string::npos) {
+      comment += line.substr(line.find("//") + 2);
+      continue;
+    }
+    if (std::regex_search(line, match, message_line)) {
+      message = match[1];
+    } else if (std::regex_search(line, match, field_line)) {
+      comments[message + "." + std::string(match[1])] = comment;
+    }
+    comment.clear();
+  }
+  return comments;
+}
+
+std::vector<double> NumbersIn(const std::string& text) {
+  const std::regex number(R"(-?\b\d+(?:\.\d+)?(?:e-?\d+)?)");
+  std::vector<double> numbers;
+  for (auto i = std::sregex_iterator(text.begin(), text.end(), number); i != std::sregex_iterator();
+       ++i) {
+    numbers.push_back(std::stod(i->str()));
+  }
+  return numbers;
+}
+
+// The reader of proto/ must find the ranges that the check enforces.
+TEST(RulesTest, AgreeWithTheRangesInTheComments) {
+  // These say it in other words: a unit vector; a size either way; 2^31 - 1; inside min_v to max_v;
+  // min_m and max_m end at 0, which check_leg.cc sees to.
+  const std::set<std::string> other_words = {"LegCoordinate.direction_ratio",
+                                             "LegCoordinate.transmission_ratio",
+                                             "LegCoordinate.min_m",
+                                             "LegCoordinate.max_m",
+                                             "Bimorph.bias_v",
+                                             "PlanOptions.rng"};
+  std::map<std::string, std::string> comments;
+  for (const char* file : {"robot.proto", "surface.proto", "task.proto"}) {
+    comments.merge(FieldComments(file));
+  }
+  int count = 0;
+  for (const FieldDescriptor* field : AllFields()) {
+    const FieldRule* rule = FindRule(*field);
+    ASSERT_NE(rule, nullptr);
+    const bool has_range = rule->kind == FieldKind::kNumber || rule->kind == FieldKind::kNumbers;
+    if (!has_range || other_words.count(std::string(rule->field)) != 0) {
+      continue;
+    }
+    const std::string& comment = comments[std::string(rule->field)];
+    EXPECT_THAT(NumbersIn(comment), testing::Contains(rule->lower)) << rule->field << comment;
+    EXPECT_THAT(NumbersIn(comment), testing::Contains(rule->upper)) << rule->field << comment;
+    if (rule->is_lower_open) {
+      EXPECT_THAT(comment, testing::HasSubstr("more than 0")) << rule->field;
+    }
+    ++count;
+  }
+  EXPECT_GT(count, 30);
 }
 
 TEST(UnitTest, IsTheLongestSuffix) {
