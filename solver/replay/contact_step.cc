@@ -93,8 +93,9 @@ void ContactStepper::SolveLinear(const VectorXd& residual, VectorXd* change, Ste
   const MatrixXd response = lu.solve(jacobian_.transpose());
   feet_.mobility.noalias() = jacobian_ * response;
   feet_.free = motion_ + jacobian_ * *change;
-  // A tenth of the step's tolerance leaves room for what the linearisation adds.
-  const FeetReport solved = SolveFeet(feet_, 0.1 * kContactTolerance, &forces_);
+  // Aims far below the step's tolerance: what is left as sliding of a foot that sticks adds up over
+  // the steps.
+  const FeetReport solved = SolveFeet(feet_, 1e-3 * kContactTolerance, &forces_);
   report->sweep_count += solved.sweep_count;
   *change += response * forces_;
 }
@@ -120,7 +121,10 @@ bool ContactStepper::TryStep(const VectorXd& u, double h, ReplayState* state, St
       if (!(dynamics < 1e100)) {
         return false;
       }
-      if (dynamics <= kDynamicsTolerance && contact <= kContactTolerance) {
+      // Positions of about 1 are rounded to 1e-16, which the step divides by its square. Only once
+      // the iteration has stopped gaining may that count.
+      const double rounding = i < kMaxNewton / 2 ? 0.0 : 1e-15 / (h * h);
+      if (dynamics <= std::max(kDynamicsTolerance, rounding) && contact <= kContactTolerance) {
         report->dynamics_residual = std::max(report->dynamics_residual, dynamics);
         report->contact_residual = std::max(report->contact_residual, contact);
         Book(h, state, report);

@@ -55,7 +55,7 @@ class ContactStepper {
   // length. Far below the 1e-6 that a plan is held to, far above rounding (1e-16 over the square of
   // the smallest step, 1e-3).
   static constexpr double kDynamicsTolerance = 1e-9;
-  static constexpr double kContactTolerance = 1e-11;
+  static constexpr double kContactTolerance = 1e-9;
 
   // The model must outlive the stepper.
   explicit ContactStepper(const RobotModel* model);

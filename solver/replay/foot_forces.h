@@ -1,4 +1,5 @@
-// The forces of all feet in one step: block Gauss-Seidel over the feet on the mobility of the step.
+// The forces of all feet in one step: block Gauss-Seidel over the feet on the mobility of the step,
+// with Newton steps of all feet together where the sweeps are slow.
 #ifndef GAITSHELF_SOLVER_REPLAY_FOOT_FORCES_H_
 #define GAITSHELF_SOLVER_REPLAY_FOOT_FORCES_H_
 
@@ -23,7 +24,8 @@ struct FeetReport {
   std::vector<FootState> states;
 };
 
-// Improves `forces` (the start) until every foot obeys its law within the tolerance.
+// Improves `forces` (the start) until every foot obeys its law within the tolerance, or within 100
+// times of it where the tolerance is out of reach of a few rounds. The residual is reported.
 //
 // Feet that over-constrain a stance leave the split of forces open; the sweep then converges to one
 // of the splits, the one that the start leads to, and the motion is the same for all of them. The
