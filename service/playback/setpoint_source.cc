@@ -112,6 +112,11 @@ v1::SetpointBlock SetpointSource::NextBlock(int sample_count) {
   return block;
 }
 
+void SetpointSource::EndEarly() {
+  const double time_s = static_cast<double>(sample_index_) * sample_period_s_;
+  options_.duration_s = std::clamp(time_s - options_.ramp_s, 0.0, options_.duration_s);
+}
+
 void SetpointSource::AppendSample(v1::SetpointBlock* block) {
   const double time_s = static_cast<double>(sample_index_) * sample_period_s_;
   const Blend blend = BlendAt(time_s);

@@ -44,6 +44,9 @@ class SetpointSource {
   // last sample is the rest posture.
   v1::SetpointBlock NextBlock(int sample_count);
 
+  // Starts the way down with the next sample, or as soon as the way up is done.
+  void EndEarly();
+
   bool is_finished() const { return is_finished_; }
 
  private:

@@ -133,6 +133,28 @@ TEST(SetpointSourceTest, SameSamplesWhateverTheBlockSize) {
   EXPECT_EQ(one.NextBlock(10).sample_count(), 0);
 }
 
+TEST(SetpointSourceTest, EndsEarlyWithoutAJump) {
+  const v1::Robot robot = test::MakeQuadruped();
+  const v1::Gait gait = test::MakeSineGait(robot, {});
+  for (const int samples_before : {0, 200, 500, 700, 1400, 1800}) {
+    SetpointSource source = SetpointSource::Create(gait, robot, {.duration_s = 1.0}).value();
+    v1::SetpointBlock all = source.NextBlock(samples_before);
+    source.EndEarly();
+    const v1::SetpointBlock rest = source.NextBlock(5000);
+    EXPECT_TRUE(source.is_finished());
+    EXPECT_LE(samples_before + rest.sample_count(), std::max(1001, samples_before + 502));
+    all.MergeFrom(rest);
+    for (int i = 8; i < all.leg_position_m_size(); ++i) {
+      // The gait's own greatest rate is 0.063 m/s; fading adds at most 0.004.
+      EXPECT_LE(std::abs(all.leg_position_m(i) - all.leg_position_m(i - 8)), 0.068e-3);
+    }
+    for (int i = 1; i <= 8; ++i) {
+      EXPECT_EQ(all.leg_position_m(all.leg_position_m_size() - i), 0.0);
+      EXPECT_EQ(all.voltage_v(all.voltage_v_size() - i), 100.0);
+    }
+  }
+}
+
 TEST(SetpointSourceTest, PhaseDoesNotDriftInADay) {
   const v1::Robot robot = test::MakeQuadruped();
   const GaitCurve curve = GaitCurve::Create(test::MakeSineGait(robot, {})).value();

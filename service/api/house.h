@@ -1,0 +1,22 @@
+// What the services share: the library behind them and the ways to the rest of the server.
+#ifndef GAITSHELF_SERVICE_API_HOUSE_H_
+#define GAITSHELF_SERVICE_API_HOUSE_H_
+
+#include <functional>
+#include <string>
+
+#include "service/api/stop_signal.h"
+#include "service/library/library.h"
+
+namespace gaitshelf::service {
+
+struct House {
+  Library* library = nullptr;                                    // outlives the services
+  std::function<void()> wake_dispatcher = [] {};                 // a job waits or is to be cancelled
+  std::function<void(const std::string&)> log = [](auto&&...) {};  // takes one line
+  StopSignal stop;
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_API_HOUSE_H_

@@ -1,0 +1,182 @@
+#include "service/api/job_service.h"
+
+#include <chrono>
+#include <cstddef>
+#include <string>
+#include <utility>
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "absl/strings/str_cat.h"
+#include "service/api/page.h"
+#include "service/api/resolve_order.h"
+#include "service/api/status.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// How often a followed job is looked at: soon enough for an eye, seldom enough for the library.
+constexpr std::chrono::milliseconds kWatchPeriod(80);
+constexpr std::size_t kLongestRequester = 63;
+
+absl::Status CheckOrderRequest(const v1::OrderGaitRequest& request) {
+  if (!request.has_order()) {
+    return MissingField("order", "say which gait is wanted");
+  }
+  if (request.requester().size() > kLongestRequester) {
+    v1::FieldViolation violation;
+    violation.set_field("requester");
+    violation.set_value(absl::StrCat(request.requester().size(), " characters"));
+    violation.set_problem("must have at most 63 characters");
+    violation.set_mend("shorten the name");
+    return InvalidRequest({violation});
+  }
+  return absl::OkStatus();
+}
+
+absl::StatusOr<v1::OrderGaitResponse> Order(House* house, const v1::OrderGaitRequest& request) {
+  GAITSHELF_RETURN_IF_ERROR(CheckOrderRequest(request));
+  GAITSHELF_ASSIGN_OR_RETURN(JobOrder order, ResolveOrder(house->library, request.order()));
+  v1::OrderGaitResponse response;
+  if (!request.solve_anew()) {
+    absl::StatusOr<v1::GaitSummary> found = house->library->FindBestGait(order.key);
+    if (found.ok()) {
+      *response.mutable_gait() = *std::move(found);
+      return response;
+    }
+    if (!absl::IsNotFound(found.status())) {
+      return found.status();
+    }
+  }
+  order.requester = request.requester();
+  absl::StatusOr<OrderedJob> ordered = house->library->OrderJob(order);
+  if (absl::IsResourceExhausted(ordered.status())) {
+    return WithReason(ordered.status(), "QUEUE_FULL");
+  }
+  GAITSHELF_RETURN_IF_ERROR(ordered.status());
+  response.set_joined(ordered->joined);
+  *response.mutable_job() = std::move(ordered->job);
+  house->wake_dispatcher();
+  return response;
+}
+
+bool HasEnded(const v1::Job& job) {
+  return job.state() == v1::JOB_STATE_DONE || job.state() == v1::JOB_STATE_FAILED ||
+         job.state() == v1::JOB_STATE_CANCELLED;
+}
+
+absl::StatusOr<v1::WatchJobResponse> LookAt(Library* library, const std::string& name) {
+  v1::WatchJobResponse response;
+  GAITSHELF_ASSIGN_OR_RETURN(*response.mutable_job(), library->GetJob(name));
+  if (!response.job().gait().empty()) {
+    GAITSHELF_ASSIGN_OR_RETURN(*response.mutable_gait(),
+                               library->GetGaitSummary(response.job().gait()));
+  }
+  return response;
+}
+
+// Sends the job after every change until it has ended or nobody listens any more.
+absl::Status Watch(House* house,
+                   const std::string& name,
+                   grpc::ServerContext* context,
+                   grpc::ServerWriter<v1::WatchJobResponse>* writer) {
+  std::string last_sent;
+  while (!context->IsCancelled()) {
+    absl::StatusOr<v1::WatchJobResponse> response = LookAt(house->library, name);
+    // A library that is busy for once does not end a watch.
+    if (response.ok()) {
+      std::string bytes = response->SerializeAsString();
+      if (bytes != last_sent && !writer->Write(*response)) {
+        return absl::CancelledError("the client is gone");
+      }
+      last_sent = std::move(bytes);
+      if (HasEnded(response->job())) {
+        return absl::OkStatus();
+      }
+    } else if (!absl::IsUnavailable(response.status())) {
+      return response.status();
+    }
+    if (house->stop.WaitUntil(std::chrono::steady_clock::now() + kWatchPeriod)) {
+      return absl::UnavailableError("the server stops; the job is kept; watch it again later");
+    }
+  }
+  return absl::CancelledError("the client is gone");
+}
+
+}  // namespace
+
+grpc::Status JobServiceHandler::OrderGait(grpc::ServerContext* /*context*/,
+                                          const v1::OrderGaitRequest* request,
+                                          v1::OrderGaitResponse* response) {
+  absl::StatusOr<v1::OrderGaitResponse> result = Order(house_, *request);
+  if (result.ok()) {
+    *response = *std::move(result);
+    return grpc::Status::OK;
+  }
+  return ToGrpc(result.status());
+}
+
+grpc::Status JobServiceHandler::WatchJob(grpc::ServerContext* context,
+                                         const v1::WatchJobRequest* request,
+                                         grpc::ServerWriter<v1::WatchJobResponse>* writer) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a job's name"));
+  }
+  const Admission::Place place(&watches_);
+  if (!place.is_taken()) {
+    return ToGrpc(WithReason(
+        absl::ResourceExhaustedError(absl::StrCat(
+            watches_.limit(), " calls follow jobs already; close one or use GetJob")),
+        "TOO_MANY_WATCHES"));
+  }
+  return ToGrpc(Watch(house_, request->name(), context, writer));
+}
+
+grpc::Status JobServiceHandler::GetJob(grpc::ServerContext* /*context*/,
+                                       const v1::GetJobRequest* request,
+                                       v1::Job* response) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a job's name"));
+  }
+  absl::StatusOr<v1::Job> job = house_->library->GetJob(request->name());
+  if (job.ok()) {
+    *response = *std::move(job);
+    return grpc::Status::OK;
+  }
+  return ToGrpc(job.status());
+}
+
+grpc::Status JobServiceHandler::ListJobs(grpc::ServerContext* /*context*/,
+                                         const v1::ListJobsRequest* request,
+                                         v1::ListJobsResponse* response) {
+  if (const absl::Status status = CheckPageSize(request->page_size()); !status.ok()) {
+    return ToGrpc(status);
+  }
+  absl::StatusOr<JobPage> page = house_->library->ListJobs(
+      request->only_open(),
+      {.page_size = request->page_size(), .page_token = request->page_token()});
+  if (!page.ok()) {
+    return ToGrpc(page.status());
+  }
+  response->mutable_jobs()->Assign(page->jobs.begin(), page->jobs.end());
+  response->set_next_page_token(page->next_page_token);
+  return grpc::Status::OK;
+}
+
+grpc::Status JobServiceHandler::CancelJob(grpc::ServerContext* /*context*/,
+                                          const v1::CancelJobRequest* request,
+                                          v1::Job* response) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a job's name"));
+  }
+  absl::StatusOr<v1::Job> job = house_->library->RequestCancel(request->name());
+  if (!job.ok()) {
+    return ToGrpc(job.status());
+  }
+  house_->wake_dispatcher();
+  *response = *std::move(job);
+  return grpc::Status::OK;
+}
+
+}  // namespace gaitshelf::service

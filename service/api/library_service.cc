@@ -1,0 +1,184 @@
+#include "service/api/library_service.h"
+
+#include <string>
+#include <utility>
+#include <vector>
+
+#include <grpcpp/impl/codegen/proto_utils.h>
+#include <grpcpp/support/slice.h>
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "service/api/page.h"
+#include "service/api/resolve_order.h"
+#include "service/api/status.h"
+#include "solver/base/status_macros.h"
+#include "solver/robot/check.h"
+#include "solver/robot/digest.h"
+
+namespace gaitshelf::service {
+namespace {
+
+absl::StatusOr<PutRobotResult> PutRobotChecked(Library* library,
+                                               const v1::PutRobotRequest& request) {
+  if (!request.has_robot()) {
+    return MissingField("robot", "give the description to store");
+  }
+  if (const solver::Violations faults = solver::CheckRobot(request.robot()); !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  return library->PutRobot(request.robot(), solver::RobotDigest(request.robot()));
+}
+
+absl::StatusOr<PutSurfaceResult> PutSurfaceChecked(Library* library,
+                                                   const v1::PutSurfaceRequest& request) {
+  if (!request.has_surface()) {
+    return MissingField("surface", "give the description to store");
+  }
+  if (const solver::Violations faults = solver::CheckSurface(request.surface());
+      !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  return library->PutSurface(request.surface(), solver::SurfaceDigest(request.surface()));
+}
+
+absl::StatusOr<v1::GaitSummary> FindGaitFor(Library* library, const v1::FindGaitRequest& request) {
+  if (!request.has_order()) {
+    return MissingField("order", "say which gait is wanted");
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const JobOrder order, ResolveOrder(library, request.order()));
+  absl::StatusOr<v1::GaitSummary> found = library->FindBestGait(order.key);
+  if (absl::IsNotFound(found.status())) {
+    return WithReason(
+        absl::NotFoundError("the library has no good gait for this order yet; order it with "
+                            "JobService.OrderGait"),
+        "NO_GAIT_YET");
+  }
+  return found;
+}
+
+absl::StatusOr<std::string> GaitBytesFor(Library* library, const grpc::ByteBuffer& request_bytes) {
+  grpc::ByteBuffer bytes = request_bytes;  // deserialising empties it
+  v1::GetGaitRequest request;
+  if (!grpc::SerializationTraits<v1::GetGaitRequest>::Deserialize(&bytes, &request).ok()) {
+    return absl::InternalError("the request cannot be parsed as gaitshelf.v1.GetGaitRequest");
+  }
+  if (request.name().empty()) {
+    return MissingField("name", "give a gait's name");
+  }
+  return library->GetGaitBytes(request.name());
+}
+
+// Hands an answer over, or its error.
+template <typename Message>
+grpc::Status Answer(absl::StatusOr<Message> result, Message* response) {
+  if (!result.ok()) {
+    return ToGrpc(result.status());
+  }
+  *response = *std::move(result);
+  return grpc::Status::OK;
+}
+
+}  // namespace
+
+grpc::Status LibraryServiceHandler::PutRobot(grpc::ServerContext* /*context*/,
+                                             const v1::PutRobotRequest* request,
+                                             v1::PutRobotResponse* response) {
+  absl::StatusOr<PutRobotResult> result = PutRobotChecked(house_->library, *request);
+  if (!result.ok()) {
+    return ToGrpc(result.status());
+  }
+  *response->mutable_stored() = std::move(result->stored);
+  response->set_is_new_version(result->is_new_version);
+  return grpc::Status::OK;
+}
+
+grpc::Status LibraryServiceHandler::GetRobot(grpc::ServerContext* /*context*/,
+                                             const v1::GetRobotRequest* request,
+                                             v1::StoredRobot* response) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a robot's name"));
+  }
+  return Answer(house_->library->GetRobot(request->name(), request->digest()), response);
+}
+
+grpc::Status LibraryServiceHandler::ListRobots(grpc::ServerContext* /*context*/,
+                                               const v1::ListRobotsRequest* /*request*/,
+                                               v1::ListRobotsResponse* response) {
+  absl::StatusOr<std::vector<v1::StoredRobot>> robots = house_->library->ListRobots();
+  if (!robots.ok()) {
+    return ToGrpc(robots.status());
+  }
+  response->mutable_robots()->Assign(robots->begin(), robots->end());
+  return grpc::Status::OK;
+}
+
+grpc::Status LibraryServiceHandler::PutSurface(grpc::ServerContext* /*context*/,
+                                               const v1::PutSurfaceRequest* request,
+                                               v1::PutSurfaceResponse* response) {
+  absl::StatusOr<PutSurfaceResult> result = PutSurfaceChecked(house_->library, *request);
+  if (!result.ok()) {
+    return ToGrpc(result.status());
+  }
+  *response->mutable_stored() = std::move(result->stored);
+  response->set_is_new_version(result->is_new_version);
+  return grpc::Status::OK;
+}
+
+grpc::Status LibraryServiceHandler::GetSurface(grpc::ServerContext* /*context*/,
+                                               const v1::GetSurfaceRequest* request,
+                                               v1::StoredSurface* response) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a surface's name"));
+  }
+  return Answer(house_->library->GetSurface(request->name(), request->digest()), response);
+}
+
+grpc::Status LibraryServiceHandler::ListSurfaces(grpc::ServerContext* /*context*/,
+                                                 const v1::ListSurfacesRequest* /*request*/,
+                                                 v1::ListSurfacesResponse* response) {
+  absl::StatusOr<std::vector<v1::StoredSurface>> surfaces = house_->library->ListSurfaces();
+  if (!surfaces.ok()) {
+    return ToGrpc(surfaces.status());
+  }
+  response->mutable_surfaces()->Assign(surfaces->begin(), surfaces->end());
+  return grpc::Status::OK;
+}
+
+grpc::Status LibraryServiceHandler::FindGait(grpc::ServerContext* /*context*/,
+                                             const v1::FindGaitRequest* request,
+                                             v1::GaitSummary* response) {
+  return Answer(FindGaitFor(house_->library, *request), response);
+}
+
+grpc::ServerUnaryReactor* LibraryServiceHandler::GetGait(grpc::CallbackServerContext* context,
+                                                         const grpc::ByteBuffer* request,
+                                                         grpc::ByteBuffer* response) {
+  grpc::ServerUnaryReactor* reactor = context->DefaultReactor();
+  const absl::StatusOr<std::string> bytes = GaitBytesFor(house_->library, *request);
+  if (bytes.ok()) {
+    const grpc::Slice slice(*bytes);
+    *response = grpc::ByteBuffer(&slice, 1);
+  }
+  reactor->Finish(ToGrpc(bytes.status()));
+  return reactor;
+}
+
+grpc::Status LibraryServiceHandler::ListGaits(grpc::ServerContext* /*context*/,
+                                              const v1::ListGaitsRequest* request,
+                                              v1::ListGaitsResponse* response) {
+  if (const absl::Status status = CheckPageSize(request->page_size()); !status.ok()) {
+    return ToGrpc(status);
+  }
+  absl::StatusOr<GaitPage> page = house_->library->ListGaits(
+      {.robot = request->robot(), .surface = request->surface(), .only_good = request->only_good()},
+      {.page_size = request->page_size(), .page_token = request->page_token()});
+  if (!page.ok()) {
+    return ToGrpc(page.status());
+  }
+  response->mutable_gaits()->Assign(page->gaits.begin(), page->gaits.end());
+  response->set_next_page_token(page->next_page_token);
+  return grpc::Status::OK;
+}
+
+}  // namespace gaitshelf::service

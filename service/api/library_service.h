@@ -1,0 +1,51 @@
+// Serves LibraryService: decode, check, call the library, encode.
+#ifndef GAITSHELF_SERVICE_API_LIBRARY_SERVICE_H_
+#define GAITSHELF_SERVICE_API_LIBRARY_SERVICE_H_
+
+#include "gaitshelf/v1/library_service.grpc.pb.h"
+
+#include "service/api/house.h"
+
+namespace gaitshelf::service {
+
+// GetGait is served raw: a stored gait is sent as it lies in the library, without being parsed.
+class LibraryServiceHandler final
+    : public v1::LibraryService::WithRawCallbackMethod_GetGait<v1::LibraryService::Service> {
+ public:
+  explicit LibraryServiceHandler(House* house) : house_(house) {}
+
+  grpc::Status PutRobot(grpc::ServerContext* context,
+                        const v1::PutRobotRequest* request,
+                        v1::PutRobotResponse* response) override;
+  grpc::Status GetRobot(grpc::ServerContext* context,
+                        const v1::GetRobotRequest* request,
+                        v1::StoredRobot* response) override;
+  grpc::Status ListRobots(grpc::ServerContext* context,
+                          const v1::ListRobotsRequest* request,
+                          v1::ListRobotsResponse* response) override;
+  grpc::Status PutSurface(grpc::ServerContext* context,
+                          const v1::PutSurfaceRequest* request,
+                          v1::PutSurfaceResponse* response) override;
+  grpc::Status GetSurface(grpc::ServerContext* context,
+                          const v1::GetSurfaceRequest* request,
+                          v1::StoredSurface* response) override;
+  grpc::Status ListSurfaces(grpc::ServerContext* context,
+                            const v1::ListSurfacesRequest* request,
+                            v1::ListSurfacesResponse* response) override;
+  grpc::Status FindGait(grpc::ServerContext* context,
+                        const v1::FindGaitRequest* request,
+                        v1::GaitSummary* response) override;
+  grpc::ServerUnaryReactor* GetGait(grpc::CallbackServerContext* context,
+                                    const grpc::ByteBuffer* request,
+                                    grpc::ByteBuffer* response) override;
+  grpc::Status ListGaits(grpc::ServerContext* context,
+                         const v1::ListGaitsRequest* request,
+                         v1::ListGaitsResponse* response) override;
+
+ private:
+  House* house_;
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_API_LIBRARY_SERVICE_H_

@@ -1,0 +1,115 @@
+// gaitshelfd: opens the library, starts the dispatcher and serves until it is told to stop.
+//
+// Exit status: 0 after a stop that was asked for, 2 for wrong arguments, 1 for anything else.
+#include <csignal>
+#include <cstdio>
+#include <cstdlib>
+#include <exception>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <system_error>
+#include <vector>
+
+#include <pthread.h>
+
+#include "absl/status/status.h"
+#include "absl/strings/str_join.h"
+#include "absl/time/clock.h"
+#include "absl/time/time.h"
+#include "service/api/command_line.h"
+#include "service/api/server.h"
+#include "service/jobs/local_dispatcher.h"
+#include "service/library/sqlite_library.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// One line to standard error; whole lines, also from several threads.
+void Log(const std::string& line) {
+  const std::string time =
+      absl::FormatTime("%Y-%m-%dT%H:%M:%E3SZ", absl::Now(), absl::UTCTimeZone());
+  std::fprintf(stderr, "%s %s\n", time.c_str(), line.c_str());
+}
+
+// Keeps the stop signals for WaitForStop, in this thread and all that it starts.
+sigset_t BlockStopSignals() {
+  sigset_t signals;
+  sigemptyset(&signals);
+  sigaddset(&signals, SIGTERM);
+  sigaddset(&signals, SIGINT);
+  pthread_sigmask(SIG_BLOCK, &signals, nullptr);
+  std::signal(SIGPIPE, SIG_IGN);
+  return signals;
+}
+
+std::string WorkerProgram(const CommandLine& line) {
+  if (!line.worker_program.empty()) {
+    return line.worker_program;
+  }
+  std::error_code error;
+  const std::filesystem::path self = std::filesystem::read_symlink("/proc/self/exe", error);
+  return (self.parent_path() / "gaitshelf-worker").string();
+}
+
+absl::Status Serve(const CommandLine& line) {
+  const sigset_t signals = BlockStopSignals();
+  GAITSHELF_ASSIGN_OR_RETURN(
+      const std::unique_ptr<Library> library,
+      OpenSqliteLibrary(line.library_path, {.queue_limit = line.queue_limit}));
+  LocalDispatcherOptions dispatch;
+  dispatch.worker_command = {WorkerProgram(line), "--library", line.library_path};
+  dispatch.slot_count = line.worker_count;
+  dispatch.log = Log;
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<LocalDispatcher> dispatcher,
+                             StartLocalDispatcher(library.get(), dispatch));
+  ServerOptions options;
+  options.listen = line.listen;
+  options.library = library.get();
+  options.wake_dispatcher = [&dispatcher] { dispatcher->Wake(); };
+  options.log = Log;
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
+  // The line that scripts wait for.
+  std::printf("gaitshelfd is ready on %s\n", absl::StrJoin(server->addresses(), " ").c_str());
+  std::fflush(stdout);
+  int signal = 0;
+  sigwait(&signals, &signal);
+  Log(signal == SIGINT ? "SIGINT: stopping" : "SIGTERM: stopping");
+  server->Stop();
+  dispatcher->Stop();
+  Log("stopped");
+  return absl::OkStatus();
+}
+
+int Run(const std::vector<std::string>& arguments) {
+  const char* runtime_folder = std::getenv("XDG_RUNTIME_DIR");
+  const bool has_folder = runtime_folder != nullptr && *runtime_folder != '\0';
+  const absl::StatusOr<CommandLine> line =
+      ParseCommandLine(arguments, has_folder ? runtime_folder : "/tmp");
+  if (!line.ok()) {
+    std::fprintf(stderr, "gaitshelfd: %s\n", std::string(line.status().message()).c_str());
+    return 2;
+  }
+  if (line->wants_help) {
+    std::fputs(HelpText(), stdout);
+    return 0;
+  }
+  if (const absl::Status status = Serve(*line); !status.ok()) {
+    std::fprintf(stderr, "gaitshelfd: %s\n", std::string(status.message()).c_str());
+    return 1;
+  }
+  return 0;
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
+
+int main(int count, char** values) {
+  try {
+    return gaitshelf::service::Run(std::vector<std::string>(values + 1, values + count));
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "gaitshelfd: %s\n", error.what());
+    return 1;
+  }
+}

@@ -1,0 +1,62 @@
+#include "service/api/model_service.h"
+
+#include "absl/status/statusor.h"
+#include "service/api/status.h"
+#include "solver/leg/robot_model.h"
+#include "solver/robot/check.h"
+#include "solver/robot/digest.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// Mass and posture do not depend on the surface; the model wants one all the same.
+v1::Surface AnyLevelSurface() {
+  v1::Surface surface;
+  surface.set_name("level");
+  surface.set_friction_coefficient(0.5);
+  return surface;
+}
+
+}  // namespace
+
+grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
+                                             const v1::CheckRobotRequest* request,
+                                             v1::CheckRobotResponse* response) {
+  if (!request->has_robot()) {
+    return ToGrpc(MissingField("robot", "give the description to check"));
+  }
+  const v1::Robot& robot = request->robot();
+  const solver::Violations faults = solver::CheckRobot(robot);
+  if (!faults.empty()) {
+    response->mutable_violations()->Assign(faults.begin(), faults.end());
+    return grpc::Status::OK;
+  }
+  const absl::StatusOr<solver::RobotModel> model =
+      solver::RobotModel::Create(robot, AnyLevelSurface(), solver::Scale());
+  if (!model.ok()) {
+    return ToGrpc(model.status());
+  }
+  response->set_digest(solver::RobotDigest(robot));
+  response->set_coordinate_count(static_cast<int>(model->coordinate_count()));
+  response->set_total_mass_kg(model->total_mass());
+  response->set_standing_height_m(model->base_count() > 0 ? model->ReferencePosture()[2]
+                                                          : robot.body().clamp_height_m());
+  return grpc::Status::OK;
+}
+
+grpc::Status ModelServiceHandler::CheckSurface(grpc::ServerContext* /*context*/,
+                                               const v1::CheckSurfaceRequest* request,
+                                               v1::CheckSurfaceResponse* response) {
+  if (!request->has_surface()) {
+    return ToGrpc(MissingField("surface", "give the description to check"));
+  }
+  const solver::Violations faults = solver::CheckSurface(request->surface());
+  if (!faults.empty()) {
+    response->mutable_violations()->Assign(faults.begin(), faults.end());
+    return grpc::Status::OK;
+  }
+  response->set_digest(solver::SurfaceDigest(request->surface()));
+  return grpc::Status::OK;
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,21 @@
+// Serves ModelService: looks at descriptions, stores nothing.
+#ifndef GAITSHELF_SERVICE_API_MODEL_SERVICE_H_
+#define GAITSHELF_SERVICE_API_MODEL_SERVICE_H_
+
+#include "gaitshelf/v1/model_service.grpc.pb.h"
+
+namespace gaitshelf::service {
+
+class ModelServiceHandler final : public v1::ModelService::Service {
+ public:
+  grpc::Status CheckRobot(grpc::ServerContext* context,
+                          const v1::CheckRobotRequest* request,
+                          v1::CheckRobotResponse* response) override;
+  grpc::Status CheckSurface(grpc::ServerContext* context,
+                            const v1::CheckSurfaceRequest* request,
+                            v1::CheckSurfaceResponse* response) override;
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_API_MODEL_SERVICE_H_

@@ -1,0 +1,190 @@
+#include "service/api/playback_service.h"
+
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "absl/strings/escaping.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "service/api/status.h"
+#include "service/playback/check_stream.h"
+#include "service/playback/sampling.h"
+#include "service/playback/setpoint_source.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+using Seconds = std::chrono::duration<double>;
+
+// Stalls of 70 to 160 ms were measured on a busy machine: blocks leave long enough ahead to outlast
+// them, and hold enough samples that a message costs little.
+constexpr double kBlock_s = 0.02;
+constexpr Seconds kLead(0.2);
+// A paced stream that is this late after its lead is of no use to a drive.
+constexpr Seconds kMostLate(1.0);
+
+double SampleRateOf(const v1::StreamSetpointsRequest& request) {
+  return request.sample_rate_hz() == 0.0 ? kDefaultSampleRateHz : request.sample_rate_hz();
+}
+
+absl::Status CheckArmed(const v1::StreamSetpointsRequest& request) {
+  if (!request.armed_by().empty() || request.is_preview()) {
+    return absl::OkStatus();
+  }
+  return WithReason(absl::FailedPreconditionError(
+                        "armed_by is missing; a stream may move parts and put high voltage on "
+                        "actuators: name the present person who armed the drive, or set "
+                        "is_preview when the samples are only looked at"),
+                    "NOT_ARMED");
+}
+
+absl::Status CheckGood(const v1::Gait& gait) {
+  if (gait.audit().verdict() == v1::VERDICT_GOOD) {
+    return absl::OkStatus();
+  }
+  std::string reasons;
+  for (const std::string& reason : gait.audit().reasons()) {
+    absl::StrAppend(&reasons, "; ", reason);
+  }
+  return WithReason(
+      absl::FailedPreconditionError(absl::StrCat("gait ",
+                                                 gait.name(),
+                                                 " is not good, so it is not played",
+                                                 reasons.empty() ? "; it has no audit" : reasons)),
+      "GAIT_NOT_GOOD");
+}
+
+absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name) {
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
+  v1::Gait gait;
+  if (!gait.ParseFromString(bytes)) {
+    return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
+  }
+  return gait;
+}
+
+// Checks everything and sets up the samples; says in the log who plays what.
+absl::StatusOr<SetpointSource> Prepare(House* house, const v1::StreamSetpointsRequest& request) {
+  if (const std::vector<v1::FieldViolation> faults = CheckStream(request); !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  GAITSHELF_RETURN_IF_ERROR(CheckArmed(request));
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::Gait gait, LoadGait(house->library, request.gait()));
+  GAITSHELF_RETURN_IF_ERROR(CheckGood(gait));
+  if (const std::vector<v1::FieldViolation> faults = CheckStreamFor(request, gait);
+      !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot,
+                             house->library->GetRobot(gait.robot(), gait.robot_digest()));
+  const SetpointOptions options{.sample_rate_hz = SampleRateOf(request),
+                                .duration_s = request.duration_s(),
+                                .drive_bits = request.drive_bits()};
+  GAITSHELF_ASSIGN_OR_RETURN(SetpointSource source,
+                             SetpointSource::Create(gait, robot.robot(), options));
+  const GaitContent content = ContentOf(gait);
+  const double samples_per_period = options.sample_rate_hz / content.leg_position_hz;
+  house->log(absl::StrFormat(
+      "stream of %s for %.6g s at %.6g Hz, %s; legs hold up to %.6g Hz, drives up to %.6g Hz; "
+      "straight lines between samples stray by at most %.2g of the fastest motion",
+      gait.name(),
+      options.duration_s,
+      options.sample_rate_hz,
+      request.is_preview() ? "preview"
+                           : absl::StrCat("armed by \"", absl::CEscape(request.armed_by()), "\""),
+      content.leg_position_hz,
+      content.voltage_hz,
+      LinearInterpolationErrorRatio(samples_per_period)));
+  return source;
+}
+
+// Sends a stream; one object a call.
+class Sender {
+ public:
+  Sender(grpc::ServerContext* context,
+         grpc::ServerWriter<v1::SetpointBlock>* writer,
+         WriteWatchdog* watchdog)
+      : context_(context), writer_(writer), watchdog_(watchdog) {}
+
+  absl::Status Run(const StopSignal& stop,
+                   const v1::StreamSetpointsRequest& request,
+                   SetpointSource source) {
+    const int block_size =
+        std::max(1, static_cast<int>(std::lround(kBlock_s * SampleRateOf(request))));
+    const bool is_paced = !request.is_unpaced();
+    const Clock::time_point start = Clock::now();
+    while (!source.is_finished()) {
+      const v1::SetpointBlock block = source.NextBlock(block_size);
+      const auto due = start + std::chrono::duration_cast<Clock::duration>(
+                                   Seconds(block.first_sample_time_s()));
+      const auto send_time = due - std::chrono::duration_cast<Clock::duration>(kLead);
+      if (is_paced ? stop.WaitUntil(send_time) : stop.is_raised()) {
+        return LeadDown(block, std::move(source));
+      }
+      GAITSHELF_RETURN_IF_ERROR(Send(block));
+      if (is_paced && Clock::now() - due > kMostLate) {
+        return WithReason(
+            absl::ResourceExhaustedError(
+                "the reader fell more than 1 s behind; read faster, or ask for a lower "
+                "sample_rate_hz"),
+            "READER_TOO_SLOW");
+      }
+    }
+    return absl::OkStatus();
+  }
+
+ private:
+  absl::Status Send(const v1::SetpointBlock& block) {
+    const WriteWatchdog::Watch watch(watchdog_, context_);
+    if (context_->IsCancelled() || !writer_->Write(block)) {
+      return absl::CancelledError("the client is gone, or has stopped reading");
+    }
+    return absl::OkStatus();
+  }
+
+  // The server stops: sends the way to rest at once, ahead of its pace.
+  absl::Status LeadDown(const v1::SetpointBlock& next, SetpointSource source) {
+    GAITSHELF_RETURN_IF_ERROR(Send(next));
+    source.EndEarly();
+    while (!source.is_finished()) {
+      GAITSHELF_RETURN_IF_ERROR(Send(source.NextBlock(std::max(1, next.sample_count()))));
+    }
+    return absl::UnavailableError("the server stops; the stream was led to the rest posture");
+  }
+
+  grpc::ServerContext* context_;
+  grpc::ServerWriter<v1::SetpointBlock>* writer_;
+  WriteWatchdog* watchdog_;
+};
+
+}  // namespace
+
+grpc::Status PlaybackServiceHandler::StreamSetpoints(
+    grpc::ServerContext* context,
+    const v1::StreamSetpointsRequest* request,
+    grpc::ServerWriter<v1::SetpointBlock>* writer) {
+  const Admission::Place place(&streams_);
+  if (!place.is_taken()) {
+    return ToGrpc(WithReason(
+        absl::ResourceExhaustedError(absl::StrCat(
+            streams_.limit(), " streams run already; end one or try again later")),
+        "TOO_MANY_STREAMS"));
+  }
+  absl::StatusOr<SetpointSource> source = Prepare(house_, *request);
+  if (!source.ok()) {
+    return ToGrpc(source.status());
+  }
+  const absl::Status status =
+      Sender(context, writer, &watchdog_).Run(house_->stop, *request, *std::move(source));
+  house_->log(absl::StrCat("stream of ", request->gait(), " ended: ", status.ToString()));
+  return ToGrpc(status);
+}
+
+}  // namespace gaitshelf::service

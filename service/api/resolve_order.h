@@ -1,0 +1,22 @@
+// From an order's names to the key of the library.
+#ifndef GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
+#define GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
+
+#include "gaitshelf/v1/task.pb.h"
+
+#include "absl/status/statusor.h"
+#include "service/library/library.h"
+
+namespace gaitshelf::service {
+
+// Checks an order and looks up the current versions of its robot and surface. The requester is
+// left empty.
+//
+// Errors:
+//   kInvalidArgument   the order breaks a rule; every fault rides in google.rpc.BadRequest
+//   kNotFound          unknown robot or surface
+absl::StatusOr<JobOrder> ResolveOrder(Library* library, const v1::GaitOrder& order);
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
