@@ -45,11 +45,10 @@ absl::StatusOr<Address> ParseSocket(const std::string& text, absl::string_view p
     return Refusal(text, "the path is missing");
   }
   if (path.size() > kLongestSocketPath) {
-    return Refusal(text,
-                   absl::StrCat("the path has ",
-                                path.size(),
-                                " characters, the system allows ",
-                                kLongestSocketPath));
+    return Refusal(
+        text,
+        absl::StrCat(
+            "the path has ", path.size(), " characters, the system allows ", kLongestSocketPath));
   }
   Address address;
   address.socket_path = std::string(path);
@@ -111,12 +110,10 @@ absl::StatusOr<SocketLock> SocketLock::Take(const std::string& socket_path) {
     const int error = errno;
     close(descriptor);
     if (error == EWOULDBLOCK) {
-      return absl::AlreadyExistsError(absl::StrCat("another server listens on unix:",
-                                                   socket_path,
-                                                   "; stop it or give another path"));
+      return absl::AlreadyExistsError(absl::StrCat(
+          "another server listens on unix:", socket_path, "; stop it or give another path"));
     }
-    return absl::FailedPreconditionError(
-        absl::StrCat("cannot lock ", path, ": ", strerror(error)));
+    return absl::FailedPreconditionError(absl::StrCat("cannot lock ", path, ": ", strerror(error)));
   }
   return SocketLock(descriptor);
 }

@@ -15,12 +15,16 @@ namespace {
 
 using Faults = std::vector<std::string>;
 
-void ReadCount(
-    const std::string& flag, const std::string& value, int least, int most, int* count, Faults* faults) {
+void ReadCount(const std::string& flag,
+               const std::string& value,
+               int least,
+               int most,
+               int* count,
+               Faults* faults) {
   int read = 0;
   if (!absl::SimpleAtoi(value, &read) || read < least || read > most) {
-    faults->push_back(absl::StrCat(
-        flag, " is '", value, "'; give a whole number from ", least, " to ", most));
+    faults->push_back(
+        absl::StrCat(flag, " is '", value, "'; give a whole number from ", least, " to ", most));
     return;
   }
   *count = read;
@@ -62,7 +66,8 @@ const char* HelpText() {
          "                  [--worker-program PATH] [--queue-limit N]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
-         "  --listen ADDRESS       unix:PATH, 127.0.0.1:PORT, [::1]:PORT or localhost:PORT; port 0\n"
+         "  --listen ADDRESS       unix:PATH, 127.0.0.1:PORT, [::1]:PORT or localhost:PORT; port "
+         "0\n"
          "                         takes a free one; may be given several times; default is the\n"
          "                         socket gaitshelf.sock in XDG_RUNTIME_DIR or /tmp\n"
          "  --workers N            jobs solved at a time; default is one fewer than cores\n"
@@ -73,7 +78,8 @@ const char* HelpText() {
          "Listens on this machine only. SIGTERM or SIGINT stops it: streams are led to rest,\n"
          "running jobs go back to the queue with their checkpoints.\n"
          "\n"
-         "A stream that drives hardware moves parts and puts 100 to 300 V on actuators, which stay\n"
+         "A stream that drives hardware moves parts and puts 100 to 300 V on actuators, which "
+         "stay\n"
          "charged after switching off. Follow your local codes and the makers' manuals, and leave\n"
          "the drive to trained persons.\n";
 }

@@ -11,8 +11,8 @@
 namespace gaitshelf::service {
 
 struct House {
-  Library* library = nullptr;                                    // outlives the services
-  std::function<void()> wake_dispatcher = [] {};                 // a job waits or is to be cancelled
+  Library* library = nullptr;                     // outlives the services
+  std::function<void()> wake_dispatcher = [] {};  // a job waits or is to be cancelled
   std::function<void(const std::string&)> log = [](auto&&...) {};  // takes one line
   StopSignal stop;
 };

@@ -125,10 +125,10 @@ grpc::Status JobServiceHandler::WatchJob(grpc::ServerContext* context,
   }
   const Admission::Place place(&watches_);
   if (!place.is_taken()) {
-    return ToGrpc(WithReason(
-        absl::ResourceExhaustedError(absl::StrCat(
-            watches_.limit(), " calls follow jobs already; close one or use GetJob")),
-        "TOO_MANY_WATCHES"));
+    return ToGrpc(
+        WithReason(absl::ResourceExhaustedError(absl::StrCat(
+                       watches_.limit(), " calls follow jobs already; close one or use GetJob")),
+                   "TOO_MANY_WATCHES"));
   }
   return ToGrpc(Watch(house_, request->name(), context, writer));
 }

@@ -35,8 +35,7 @@ absl::StatusOr<PutSurfaceResult> PutSurfaceChecked(Library* library,
   if (!request.has_surface()) {
     return MissingField("surface", "give the description to store");
   }
-  if (const solver::Violations faults = solver::CheckSurface(request.surface());
-      !faults.empty()) {
+  if (const solver::Violations faults = solver::CheckSurface(request.surface()); !faults.empty()) {
     return InvalidRequest(faults);
   }
   return library->PutSurface(request.surface(), solver::SurfaceDigest(request.surface()));

@@ -122,8 +122,8 @@ class Sender {
     const Clock::time_point start = Clock::now();
     while (!source.is_finished()) {
       const v1::SetpointBlock block = source.NextBlock(block_size);
-      const auto due = start + std::chrono::duration_cast<Clock::duration>(
-                                   Seconds(block.first_sample_time_s()));
+      const auto due =
+          start + std::chrono::duration_cast<Clock::duration>(Seconds(block.first_sample_time_s()));
       const auto send_time = due - std::chrono::duration_cast<Clock::duration>(kLead);
       if (is_paced ? stop.WaitUntil(send_time) : stop.is_raised()) {
         return LeadDown(block, std::move(source));
@@ -172,10 +172,10 @@ grpc::Status PlaybackServiceHandler::StreamSetpoints(
     grpc::ServerWriter<v1::SetpointBlock>* writer) {
   const Admission::Place place(&streams_);
   if (!place.is_taken()) {
-    return ToGrpc(WithReason(
-        absl::ResourceExhaustedError(absl::StrCat(
-            streams_.limit(), " streams run already; end one or try again later")),
-        "TOO_MANY_STREAMS"));
+    return ToGrpc(
+        WithReason(absl::ResourceExhaustedError(absl::StrCat(
+                       streams_.limit(), " streams run already; end one or try again later")),
+                   "TOO_MANY_STREAMS"));
   }
   absl::StatusOr<SetpointSource> source = Prepare(house_, *request);
   if (!source.ok()) {

@@ -90,10 +90,10 @@ class GrpcServer final : public Server {
     server_ = builder.BuildAndStart();
     umask(old_mask);
     if (server_ == nullptr) {
-      return absl::FailedPreconditionError(absl::StrCat(
-          "cannot listen on ",
-          absl::StrJoin(listen, " and "),
-          "; another program may have the port, or the socket's folder is not there"));
+      return absl::FailedPreconditionError(
+          absl::StrCat("cannot listen on ",
+                       absl::StrJoin(listen, " and "),
+                       "; another program may have the port, or the socket's folder is not there"));
     }
     for (std::size_t i = 0; i < ports.size(); ++i) {
       Address address = listening.addresses[i];

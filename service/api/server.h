@@ -25,6 +25,7 @@ struct ServerOptions {
 
 class Server {
  public:
+  Server() = default;
   Server(const Server&) = delete;
   Server& operator=(const Server&) = delete;
   virtual ~Server() = default;

@@ -24,8 +24,7 @@ void SetPayload(const google::protobuf::Message& detail, absl::Status* status) {
 }
 
 std::string DescriptionOf(const v1::FieldViolation& violation) {
-  return absl::StrCat(
-      "is ", violation.value(), "; ", violation.problem(), "; ", violation.mend());
+  return absl::StrCat("is ", violation.value(), "; ", violation.problem(), "; ", violation.mend());
 }
 
 }  // namespace
