@@ -1,6 +1,7 @@
 // gaitshelfd: opens the library, starts the dispatcher and serves until it is told to stop.
 //
 // Exit status: 0 after a stop that was asked for, 2 for wrong arguments, 1 for anything else.
+#include <atomic>
 #include <csignal>
 #include <cstdio>
 #include <cstdlib>
@@ -14,6 +15,7 @@
 #include <pthread.h>
 
 #include "absl/status/status.h"
+#include "absl/status/statusor.h"
 #include "absl/strings/str_join.h"
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
@@ -58,18 +60,30 @@ absl::Status Serve(const CommandLine& line) {
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::unique_ptr<Library> library,
       OpenSqliteLibrary(line.library_path, {.queue_limit = line.queue_limit}));
+  // The server comes first: when the socket is another server's, no job may be touched.
+  std::atomic<LocalDispatcher*> to_wake = nullptr;
+  ServerOptions options;
+  options.listen = line.listen;
+  options.library = library.get();
+  options.wake_dispatcher = [&to_wake] {
+    if (LocalDispatcher* const dispatcher = to_wake; dispatcher != nullptr) {
+      dispatcher->Wake();
+    }
+  };
+  options.log = Log;
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
   LocalDispatcherOptions dispatch;
   dispatch.worker_command = {WorkerProgram(line), "--library", line.library_path};
   dispatch.slot_count = line.worker_count;
   dispatch.log = Log;
-  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<LocalDispatcher> dispatcher,
-                             StartLocalDispatcher(library.get(), dispatch));
-  ServerOptions options;
-  options.listen = line.listen;
-  options.library = library.get();
-  options.wake_dispatcher = [&dispatcher] { dispatcher->Wake(); };
-  options.log = Log;
-  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
+  absl::StatusOr<std::unique_ptr<LocalDispatcher>> dispatcher =
+      StartLocalDispatcher(library.get(), dispatch);
+  if (!dispatcher.ok()) {
+    server->Stop();
+    return dispatcher.status();
+  }
+  to_wake = dispatcher->get();
+  (*dispatcher)->Wake();
   // The line that scripts wait for.
   std::printf("gaitshelfd is ready on %s\n", absl::StrJoin(server->addresses(), " ").c_str());
   std::fflush(stdout);
@@ -77,7 +91,7 @@ absl::Status Serve(const CommandLine& line) {
   sigwait(&signals, &signal);
   Log(signal == SIGINT ? "SIGINT: stopping" : "SIGTERM: stopping");
   server->Stop();
-  dispatcher->Stop();
+  (*dispatcher)->Stop();
   Log("stopped");
   return absl::OkStatus();
 }
