@@ -12,8 +12,6 @@
 #include <system_error>
 #include <vector>
 
-#include <pthread.h>
-
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "absl/strings/str_join.h"
