@@ -1,6 +1,6 @@
 // Runs the queued jobs of a library on this machine: one worker process for each job, as many at a
-// time as there are slots. Stops at processes: what a worker does is run_job.h, what a job's states
-// mean is service/library.
+// time as there are slots. Stops at processes: what a worker does is worker_job.h, what a job's
+// states mean is service/library.
 #ifndef GAITSHELF_SERVICE_JOBS_LOCAL_DISPATCHER_H_
 #define GAITSHELF_SERVICE_JOBS_LOCAL_DISPATCHER_H_
 

@@ -17,7 +17,7 @@
 
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
-#include "service/jobs/run_job.h"
+#include "service/jobs/worker_job.h"
 #include "service/library/sqlite_library.h"
 #include "solver/base/status_macros.h"
 

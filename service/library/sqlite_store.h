@@ -1,5 +1,6 @@
-// The embedded library's class; its members are spread over sqlite_descriptions.cc, sqlite_gaits.cc
-// and sqlite_jobs.cc. Everybody else uses library.h and sqlite_library.h.
+// The embedded library's class; its members are spread over sqlite_descriptions.cc,
+// sqlite_gaits.cc, sqlite_jobs.cc and sqlite_attempts.cc. Everybody else uses library.h and
+// sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 

@@ -1,4 +1,4 @@
-#include "service/jobs/run_job.h"
+#include "service/jobs/worker_job.h"
 
 #include <algorithm>
 #include <chrono>
@@ -11,7 +11,7 @@
 #include "absl/strings/str_join.h"
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
-#include "service/jobs/job_reporter.h"
+#include "service/jobs/worker_reporter.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -40,7 +40,7 @@ struct Run {
   const JobFence& fence;
   const JobSolver& job_solver;
   const RunJobOptions& options;
-  JobReporter* reporter;
+  WorkerReporter* reporter;
   Clock::time_point start;
 };
 
@@ -196,7 +196,7 @@ absl::StatusOr<JobRunEnd> RunJob(Library* library,
     return JobRunEnd::kSuperseded;
   }
   GAITSHELF_RETURN_IF_ERROR(attempt.status());
-  JobReporter reporter(library, fence, options);
+  WorkerReporter reporter(library, fence, options);
   return Solve(Run{.library = library,
                    .fence = fence,
                    .job_solver = job_solver,

@@ -1,7 +1,7 @@
 // What a worker does with its one job: reads it, plans, audits, and writes progress, checkpoints
 // and the result into the library. Knows nothing of processes and signals; worker_main.cc does.
-#ifndef GAITSHELF_SERVICE_JOBS_RUN_JOB_H_
-#define GAITSHELF_SERVICE_JOBS_RUN_JOB_H_
+#ifndef GAITSHELF_SERVICE_JOBS_WORKER_JOB_H_
+#define GAITSHELF_SERVICE_JOBS_WORKER_JOB_H_
 
 #include <atomic>
 #include <functional>
@@ -53,4 +53,4 @@ absl::StatusOr<JobRunEnd> RunJob(Library* library,
 
 }  // namespace gaitshelf::service
 
-#endif  // GAITSHELF_SERVICE_JOBS_RUN_JOB_H_
+#endif  // GAITSHELF_SERVICE_JOBS_WORKER_JOB_H_

@@ -1,4 +1,4 @@
-#include "service/jobs/job_reporter.h"
+#include "service/jobs/worker_reporter.h"
 
 #include <utility>
 
@@ -9,28 +9,30 @@ using Seconds = std::chrono::duration<double>;
 
 }  // namespace
 
-JobReporter::JobReporter(Library* library, const JobFence& fence, const RunJobOptions& options)
+WorkerReporter::WorkerReporter(Library* library,
+                               const JobFence& fence,
+                               const RunJobOptions& options)
     : library_(library), fence_(fence), options_(options), thread_([this] { Run(); }) {}
 
-JobReporter::~JobReporter() { Finish(); }
+WorkerReporter::~WorkerReporter() { Finish(); }
 
-void JobReporter::ReportProgress(const v1::PlanProgress& progress) {
+void WorkerReporter::ReportProgress(const v1::PlanProgress& progress) {
   const std::lock_guard<std::mutex> lock(mutex_);
   progress_ = progress;
   has_new_progress_ = true;
 }
 
-void JobReporter::ReportCheckpoint(const v1::PlanCheckpoint& checkpoint) {
+void WorkerReporter::ReportCheckpoint(const v1::PlanCheckpoint& checkpoint) {
   const std::lock_guard<std::mutex> lock(mutex_);
   checkpoint_ = checkpoint;
 }
 
-v1::PlanProgress JobReporter::progress() {
+v1::PlanProgress WorkerReporter::progress() {
   const std::lock_guard<std::mutex> lock(mutex_);
   return progress_;
 }
 
-void JobReporter::Finish() {
+void WorkerReporter::Finish() {
   {
     const std::lock_guard<std::mutex> lock(mutex_);
     is_finishing_ = true;
@@ -41,7 +43,7 @@ void JobReporter::Finish() {
   }
 }
 
-void JobReporter::Run() {
+void WorkerReporter::Run() {
   std::unique_lock<std::mutex> lock(mutex_);
   while (!is_finishing_) {
     lock.unlock();
@@ -55,7 +57,7 @@ void JobReporter::Run() {
   WriteReports(true);
 }
 
-void JobReporter::LookForReasonsToStop() {
+void WorkerReporter::LookForReasonsToStop() {
   if (options_.stop != nullptr && *options_.stop) {
     stop_ = true;
   }
@@ -66,7 +68,7 @@ void JobReporter::LookForReasonsToStop() {
   }
 }
 
-void JobReporter::WriteReports(bool is_last) {
+void WorkerReporter::WriteReports(bool is_last) {
   const Clock::time_point now = Clock::now();
   std::optional<v1::PlanCheckpoint> checkpoint;
   std::optional<v1::PlanProgress> progress;
@@ -105,7 +107,7 @@ void JobReporter::WriteReports(bool is_last) {
   }
 }
 
-bool JobReporter::Note(const absl::Status& status) {
+bool WorkerReporter::Note(const absl::Status& status) {
   if (absl::IsAborted(status) || absl::IsNotFound(status)) {
     is_superseded_ = true;
     stop_ = true;

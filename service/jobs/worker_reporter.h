@@ -1,7 +1,7 @@
 // The worker's line to the library while the solver works: a thread that writes the latest progress
 // and checkpoint and watches for reasons to stop, so that the solver never waits for the disk.
-#ifndef GAITSHELF_SERVICE_JOBS_JOB_REPORTER_H_
-#define GAITSHELF_SERVICE_JOBS_JOB_REPORTER_H_
+#ifndef GAITSHELF_SERVICE_JOBS_WORKER_REPORTER_H_
+#define GAITSHELF_SERVICE_JOBS_WORKER_REPORTER_H_
 
 #include <atomic>
 #include <chrono>
@@ -12,19 +12,19 @@
 
 #include "gaitshelf/v1/job.pb.h"
 
-#include "service/jobs/run_job.h"
+#include "service/jobs/worker_job.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
 
-class JobReporter {
+class WorkerReporter {
  public:
   // Starts the thread. Library and options must outlive the reporter.
-  JobReporter(Library* library, const JobFence& fence, const RunJobOptions& options);
-  JobReporter(const JobReporter&) = delete;
-  JobReporter& operator=(const JobReporter&) = delete;
+  WorkerReporter(Library* library, const JobFence& fence, const RunJobOptions& options);
+  WorkerReporter(const WorkerReporter&) = delete;
+  WorkerReporter& operator=(const WorkerReporter&) = delete;
   // Does what Finish does.
-  ~JobReporter();
+  ~WorkerReporter();
 
   // Take the latest word of the solver; what was not written yet is replaced.
   void ReportProgress(const v1::PlanProgress& progress);
@@ -69,4 +69,4 @@ class JobReporter {
 
 }  // namespace gaitshelf::service
 
-#endif  // GAITSHELF_SERVICE_JOBS_JOB_REPORTER_H_
+#endif  // GAITSHELF_SERVICE_JOBS_WORKER_REPORTER_H_

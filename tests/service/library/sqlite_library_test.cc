@@ -1,0 +1,146 @@
+#include "service/library/sqlite_library.h"
+
+#include <csignal>
+#include <cstdio>
+#include <memory>
+#include <string>
+
+#include <gtest/gtest.h>
+#include <sqlite3.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "tests/service/library/library_contract.h"
+
+namespace gaitshelf::service {
+namespace {
+
+using testing::HasSubstr;
+
+class SqliteLibraryTest : public testing::Test {
+ protected:
+  std::unique_ptr<Library> Open() {
+    auto opened = OpenSqliteLibrary(path_, {});
+    EXPECT_THAT(opened, test::IsOk());
+    return opened.ok() ? std::move(*opened) : nullptr;
+  }
+  // Changes the file behind the library's back.
+  void Tamper(const std::string& sql) {
+    sqlite3* handle = nullptr;
+    ASSERT_EQ(sqlite3_open(path_.c_str(), &handle), SQLITE_OK);
+    ASSERT_EQ(sqlite3_exec(handle, sql.c_str(), nullptr, nullptr, nullptr), SQLITE_OK)
+        << sqlite3_errmsg(handle);
+    EXPECT_EQ(sqlite3_changes(handle), 1);
+    sqlite3_close(handle);
+  }
+
+  test::TemporaryFolder folder_;
+  const std::string path_ = folder_.File("library.db");
+};
+
+TEST_F(SqliteLibraryTest, FindsAFlippedByteInAGait) {
+  const auto library = Open();
+  ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
+              test::IsOk());
+  ASSERT_THAT(library->InsertGait(MakeStoredGait("g-2", v1::VERDICT_GOOD, 1.0), "key"),
+              test::IsOk());
+  // The body's fifth byte is a letter of the name; 'Z' occurs in none.
+  Tamper(
+      "UPDATE gait_bodies SET body = CAST(substr(body, 1, 4) || x'5a' || substr(body, 6) AS "
+      "BLOB) WHERE gait_id = 1");
+  EXPECT_THAT(library->GetGaitBytes("g-1"),
+              test::HasStatus(absl::StatusCode::kDataLoss, HasSubstr("'g-1'")));
+  EXPECT_THAT(library->GetGaitBytes("g-2"), test::IsOk());
+  EXPECT_THAT(
+      library->CheckIntegrity(),
+      test::HasStatus(absl::StatusCode::kDataLoss,
+                      testing::AllOf(HasSubstr("'g-1'"), testing::Not(HasSubstr("'g-2'")))));
+}
+
+TEST_F(SqliteLibraryTest, FindsAGaitWithoutBody) {
+  const auto library = Open();
+  ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
+              test::IsOk());
+  Tamper("DELETE FROM gait_bodies");
+  EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-1").status()));
+}
+
+TEST_F(SqliteLibraryTest, FindsAnOrphanBody) {
+  const auto library = Open();
+  Tamper("INSERT INTO gait_bodies VALUES (77, x'00', x'00')");
+  EXPECT_THAT(library->CheckIntegrity(),
+              test::HasStatus(absl::StatusCode::kDataLoss, HasSubstr("gait_bodies")));
+}
+
+TEST_F(SqliteLibraryTest, FindsDamagedPages) {
+  {
+    const auto library = Open();
+    for (int i = 0; i < 50; ++i) {
+      v1::Gait gait = MakeStoredGait("g-" + std::to_string(i), v1::VERDICT_GOOD, 1.0);
+      gait.mutable_leg_position_m()->Resize(1000, 0.001);
+      ASSERT_THAT(library->InsertGait(gait, "key"), test::IsOk());
+    }
+  }
+  // Closing has moved everything into the file; overwrite a few pages in its middle.
+  std::FILE* file = std::fopen(path_.c_str(), "r+b");
+  ASSERT_NE(file, nullptr);
+  std::fseek(file, 20 * 4096, SEEK_SET);
+  const std::string noise(8 * 4096, '\x5a');
+  std::fwrite(noise.data(), 1, noise.size(), file);
+  std::fclose(file);
+  EXPECT_TRUE(absl::IsDataLoss(Open()->CheckIntegrity()));
+}
+
+// Stores gaits one after the other for ever and tells of each over a pipe once it was accepted.
+[[noreturn]] void StoreForEver(const std::string& path, int pipe) {
+  auto library = OpenSqliteLibrary(path, {});
+  if (!library.ok()) {
+    _exit(1);
+  }
+  v1::Gait gait = MakeStoredGait("", v1::VERDICT_GOOD, 1.0);
+  gait.mutable_leg_position_m()->Resize(10'000, 0.001);
+  for (int i = 1;; ++i) {
+    gait.set_name("g-" + std::to_string(i));
+    if (!(*library)->InsertGait(gait, "key").ok() || write(pipe, &i, sizeof(i)) != sizeof(i)) {
+      _exit(1);
+    }
+  }
+}
+
+TEST_F(SqliteLibraryTest, AcceptedGaitsOutliveAKilledWriter) {
+  for (int round = 0; round < 5; ++round) {
+    int ends[2] = {};
+    ASSERT_EQ(pipe(ends), 0);
+    const pid_t writer = fork();
+    if (writer == 0) {
+      StoreForEver(path_, ends[1]);
+    }
+    close(ends[1]);
+    int accepted = 0;
+    while (accepted < 10 + 7 * round) {
+      ASSERT_EQ(read(ends[0], &accepted, sizeof(accepted)), static_cast<ssize_t>(sizeof(accepted)));
+    }
+    kill(writer, SIGKILL);
+    waitpid(writer, nullptr, 0);
+    int later = 0;
+    while (read(ends[0], &later, sizeof(later)) == static_cast<ssize_t>(sizeof(later))) {
+      accepted = later;
+    }
+    close(ends[0]);
+
+    const auto library = Open();
+    EXPECT_THAT(library->CheckIntegrity(), test::IsOk());
+    for (int i = 1; i <= accepted; ++i) {
+      EXPECT_THAT(library->GetGaitBytes("g-" + std::to_string(i)), test::IsOk());
+    }
+  }
+}
+
+TEST_F(SqliteLibraryTest, RefusesFilesThatAreNoLibrary) {
+  EXPECT_THAT(OpenSqliteLibrary(folder_.File("nowhere/library.db"), {}),
+              test::HasStatus(absl::StatusCode::kNotFound, HasSubstr("nowhere/library.db")));
+  EXPECT_FALSE(OpenSqliteLibrary(folder_.path(), {}).ok());
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
