@@ -13,7 +13,8 @@ namespace gaitshelf::client {
 namespace {
 
 constexpr std::size_t kMaxColumns = 79;
-constexpr int kBarCells = 12;
+// Fine enough to see the violation fall, short enough for the line.
+constexpr int kBarCells = 10;
 // Decades that the bar spans: a plan has converged at 1e-6.
 constexpr double kBarDecades = 6.0;
 constexpr std::chrono::seconds kPlainPeriod{5};
@@ -37,16 +38,16 @@ std::string ProgressLine(const v1::Job& job) {
   std::string line = absl::StrFormat("%s %-8s", job.name(), PhaseText(progress.phase()));
   if (progress.violation_ratio() > 0.0) {
     absl::StrAppendFormat(&line,
-                          "  round %2d  violation %.1e [%s]",
+                          " round %2d violation %.1e [%s]",
                           progress.round(),
                           progress.violation_ratio(),
                           ViolationBar(progress.violation_ratio(), kBarCells));
   }
   if (progress.knot_count() > 0) {
-    absl::StrAppendFormat(&line, "  %d knots", progress.knot_count());
+    absl::StrAppendFormat(&line, " %d knots", progress.knot_count());
   }
   absl::StrAppendFormat(
-      &line, "  %d %%  %.1f s", std::lround(progress.done_ratio() * 100.0), progress.elapsed_s());
+      &line, " %d %% %.1f s", std::lround(progress.done_ratio() * 100.0), progress.elapsed_s());
   return line.substr(0, kMaxColumns);
 }
 

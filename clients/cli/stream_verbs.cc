@@ -55,6 +55,13 @@ absl::StatusOr<v1::StreamSetpointsRequest> ReadRequest(const Arguments& argument
       faults.push_back(absl::StrCat("--rate: ", rate_hz.status().message()));
     }
   }
+  if (const auto bits = arguments.Value("drive-bits"); bits.has_value()) {
+    int drive_bits = 0;
+    if (!absl::SimpleAtoi(*bits, &drive_bits)) {
+      faults.push_back(absl::StrCat("--drive-bits: '", *bits, "' is not a whole number"));
+    }
+    request.set_drive_bits(drive_bits);
+  }
   request.set_is_preview(arguments.Has("preview"));
   request.set_is_unpaced(arguments.Has("unpaced"));
   request.set_armed_by(arguments.Value("armed-by").value_or(""));
@@ -213,6 +220,7 @@ std::vector<Verb> StreamVerbs() {
         "gaitshelf stream g-0123456789abcdef0123456789abcdef --seconds 2 --preview",
         {{"seconds", "NUMBER", "length of the stream without its ramps", true},
          {"rate", "FREQUENCY", "setpoints per second, such as 1kHz (the default)"},
+         {"drive-bits", "NUMBER", "round voltages to a converter of 8 to 24 bits"},
          {"csv", "FILE", "write CSV with a header and units to a file"},
          {"preview", "", "only look at the samples, they must not reach a drive stage"},
          {"unpaced", "", "send a preview as fast as it can be read"},
