@@ -90,10 +90,9 @@ absl::StatusOr<SetpointSource> Prepare(House* house, const v1::StreamSetpointsRe
   GAITSHELF_ASSIGN_OR_RETURN(SetpointSource source,
                              SetpointSource::Create(gait, robot.robot(), options));
   const GaitContent content = ContentOf(gait);
-  const double samples_per_period = options.sample_rate_hz / content.leg_position_hz;
   house->log(absl::StrFormat(
       "stream of %s for %.6g s at %.6g Hz, %s; legs hold up to %.6g Hz, drives up to %.6g Hz; "
-      "straight lines between samples stray by at most %.2g of the fastest motion",
+      "straight lines between samples stray by at most %.2g mm",
       gait.name(),
       options.duration_s,
       options.sample_rate_hz,
@@ -101,7 +100,7 @@ absl::StatusOr<SetpointSource> Prepare(House* house, const v1::StreamSetpointsRe
                            : absl::StrCat("armed by \"", absl::CEscape(request.armed_by()), "\""),
       content.leg_position_hz,
       content.voltage_hz,
-      LinearInterpolationErrorRatio(samples_per_period)));
+      1e3 * LegLineErrorM(gait, options.sample_rate_hz)));
   return source;
 }
 

@@ -14,12 +14,12 @@ namespace gaitshelf::service {
 double AliasHz(double frequency_hz, double sample_rate_hz);
 
 // Greatest error of a straight line between samples of a sine, over its amplitude:
-//   1 - cos(pi / M)   with M samples per period, M at least 2
+//   1 - cos(pi / M)   with M samples per period, M at least 1
 double LinearInterpolationErrorRatio(double samples_per_period);
 
-// Lowest harmonic that can be called the end of a signal's content, Hz: the amplitudes of all
-// higher harmonics sum to at most tail_ratio of the sum of all amplitudes. The mean is left out; 0
-// for a constant.
+// Lowest harmonic that can be called the end of a signal's content, Hz: all higher harmonics
+// together have at most tail_ratio of the root mean square of all. The mean is left out; 0 for a
+// constant.
 //   samples     one period when is_periodic; otherwise a piece that is continued by its mirror
 //   image
 double HighestContentHz(const std::vector<double>& samples,
@@ -27,13 +27,17 @@ double HighestContentHz(const std::vector<double>& samples,
                         bool is_periodic,
                         double tail_ratio);
 
-// Highest content of a gait over all coordinates, Hz, where content ends as 1 % of the amplitudes
-// is left (common practice, no source).
+// Highest content of a gait over all coordinates, Hz, where content ends as 3 % of the root mean
+// square is left (common practice, no source).
 struct GaitContent {
   double leg_position_hz = 0.0;
   double voltage_hz = 0.0;
 };
 GaitContent ContentOf(const v1::Gait& gait);
+
+// Bound on how far straight lines between samples stray from the leg trajectories, m: the errors of
+// all harmonics of a coordinate added up, the worst coordinate.
+double LegLineErrorM(const v1::Gait& gait, double sample_rate_hz);
 
 // Rate that a stream of the gait's leg trajectories must exceed, Hz: twice their highest content.
 // Feed-forward voltage does not count: it jumps at touchdown, and is a help to the leg controller.

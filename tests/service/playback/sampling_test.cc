@@ -31,7 +31,7 @@ TEST(HighestContentTest, IsTheFrequencyOfASine) {
 
 TEST(HighestContentTest, LeavesOutWhatIsBelowTheTail) {
   std::vector<double> samples = Sine(40, 1, 1.0);
-  const std::vector<double> small = Sine(40, 9, 0.009);
+  const std::vector<double> small = Sine(40, 9, 0.0099);
   const std::vector<double> large = Sine(40, 5, 0.02);
   for (std::size_t i = 0; i < samples.size(); ++i) {
     samples[i] += small[i] + large[i];
@@ -59,6 +59,14 @@ TEST(LeastSampleRateTest, IsTwiceTheContentOfTheLegs) {
   EXPECT_DOUBLE_EQ(ContentOf(gait).leg_position_hz, 36.0);
   EXPECT_DOUBLE_EQ(ContentOf(gait).voltage_hz, 36.0);
   EXPECT_DOUBLE_EQ(LeastSampleRateHz(gait), 72.0);
+}
+
+TEST(LegLineErrorTest, IsTheVersineOfASine) {
+  const v1::Gait gait = test::MakeSineGait(
+      test::MakeQuadruped(), {.frequency_hz = 10.0, .harmonic = 2, .amplitude_m = 0.003});
+  // 1 kHz on 20 Hz: 50 samples per period.
+  EXPECT_NEAR(LegLineErrorM(gait, 1000.0), 0.003 * LinearInterpolationErrorRatio(50.0), 1e-12);
+  EXPECT_NEAR(LegLineErrorM(gait, 1.0), 0.006, 1e-12);  // never more than twice the amplitude
 }
 
 }  // namespace
