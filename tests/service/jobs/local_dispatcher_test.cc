@@ -1,0 +1,198 @@
+#include "service/jobs/local_dispatcher.h"
+
+#include <algorithm>
+#include <mutex>
+
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
+#include "service/jobs/process_identity.h"
+#include "tests/service/jobs/job_fixture.h"
+
+namespace gaitshelf::service {
+namespace {
+
+using testing::HasSubstr;
+
+class LocalDispatcherTest : public JobFixture {
+ protected:
+  LocalDispatcherOptions Options(const std::string& mode) {
+    return {.worker_command = {GAITSHELF_BIN_DIR "/odd_worker", path_, mode},
+            .slot_count = 1,
+            .kill_after_s = 0.3,
+            .log = [this](const std::string& line) {
+              const std::lock_guard<std::mutex> lock(log_mutex_);
+              absl::StrAppend(&log_, line, "\n");
+            }};
+  }
+  void Start(const LocalDispatcherOptions& options) {
+    auto started = StartLocalDispatcher(library_.get(), options);
+    ASSERT_THAT(started, test::IsOk());
+    dispatcher_ = std::move(*started);
+  }
+  void TearDown() override {
+    dispatcher_.reset();
+    // Nothing of ours lives on.
+    EXPECT_EQ(waitpid(-1, nullptr, WNOHANG), -1);
+  }
+  std::string log() {
+    const std::lock_guard<std::mutex> lock(log_mutex_);
+    return log_;
+  }
+  std::size_t RunningCount() { return library_->ListRunningJobs()->size(); }
+
+  std::mutex log_mutex_;
+  std::string log_;
+  std::unique_ptr<LocalDispatcher> dispatcher_;
+};
+
+TEST_F(LocalDispatcherTest, RunsWhatIsQueuedAndWhatComesLater) {
+  const std::string first = Order("key 1");
+  Start(Options("finish"));
+  EXPECT_TRUE(AwaitState(first, v1::JOB_STATE_DONE));
+  const std::string second = Order("key 2");
+  dispatcher_->Wake();
+  EXPECT_TRUE(AwaitState(second, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(second).attempt(), 1);
+}
+
+TEST_F(LocalDispatcherTest, KeepsToItsSlots) {
+  for (int i = 0; i < 6; ++i) {
+    Order(absl::StrCat("key ", i));
+  }
+  LocalDispatcherOptions options = Options("slow");
+  options.slot_count = 2;
+  Start(options);
+  std::size_t most = 0;
+  EXPECT_TRUE(Await([&] {
+    most = std::max(most, RunningCount());
+    return library_->ListJobs(true, {})->jobs.empty();
+  }));
+  EXPECT_EQ(most, 2U);
+}
+
+TEST_F(LocalDispatcherTest, RunsAJobAgainAfterACrashFromItsCheckpoint) {
+  const std::string job = Order("key");
+  Start(Options("crash-once"));
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(job).attempt(), 2);
+  EXPECT_THAT(log(), HasSubstr("signal 11"));
+}
+
+TEST_F(LocalDispatcherTest, GivesUpAJobThatCrashesAgainAndAgain) {
+  const std::string job = Order("key");
+  Start(Options("crash"));
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_FAILED));
+  EXPECT_EQ(Job(job).attempt(), 3);
+  EXPECT_THAT(Job(job).failure_reason(), HasSubstr("signal 11 (Segmentation fault)"));
+}
+
+TEST_F(LocalDispatcherTest, TakesAnExitWithoutResultForACrash) {
+  const std::string job = Order("key");
+  Start(Options("exit-3"));
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_FAILED));
+  EXPECT_THAT(Job(job).failure_reason(), HasSubstr("exit status 3"));
+}
+
+TEST_F(LocalDispatcherTest, CancelsARunningJob) {
+  const std::string job = Order("key");
+  Start(Options("polite"));
+  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
+  ASSERT_THAT(library_->RequestCancel(job), test::IsOk());
+  dispatcher_->Wake();
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
+}
+
+TEST_F(LocalDispatcherTest, KillsAWorkerThatDoesNotFollow) {
+  const std::string job = Order("key");
+  Start(Options("stubborn"));
+  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
+  usleep(200'000);  // so that it has come to ignore SIGTERM
+  ASSERT_THAT(library_->RequestCancel(job), test::IsOk());
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
+  EXPECT_THAT(log(), HasSubstr("signal 9"));
+}
+
+TEST_F(LocalDispatcherTest, ReplacesAWorkerThatGivesNoSignOfLife) {
+  const std::string job = Order("key");
+  LocalDispatcherOptions options = Options("stalls-once");
+  options.lost_after_s = 0.5;
+  Start(options);
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(job).attempt(), 2);
+  EXPECT_THAT(log(), HasSubstr("no sign of life"));
+}
+
+TEST_F(LocalDispatcherTest, GivesJobsBackWhenItStops) {
+  const std::string first = Order("key 1");
+  const std::string second = Order("key 2");
+  Start(Options("polite"));
+  ASSERT_TRUE(AwaitState(first, v1::JOB_STATE_RUNNING));
+  dispatcher_->Stop();
+  EXPECT_EQ(Job(first).state(), v1::JOB_STATE_QUEUED);
+  EXPECT_EQ(Job(second).state(), v1::JOB_STATE_QUEUED);
+  dispatcher_.reset();
+  Start(Options("finish"));
+  EXPECT_TRUE(AwaitState(first, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(first).attempt(), 2);
+}
+
+TEST_F(LocalDispatcherTest, StopsInTimeWhenAWorkerDoesNotFollow) {
+  const std::string job = Order("key");
+  Start(Options("stubborn"));
+  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
+  usleep(200'000);
+  const auto start = std::chrono::steady_clock::now();
+  dispatcher_->Stop();
+  EXPECT_LT(std::chrono::steady_clock::now() - start, std::chrono::seconds(2));
+  EXPECT_EQ(Job(job).state(), v1::JOB_STATE_QUEUED);
+}
+
+TEST_F(LocalDispatcherTest, TakesOverTheJobsOfADeadServer) {
+  const std::string job = Order("key");
+  const pid_t server = fork();
+  if (server == 0) {
+    auto library = OpenSqliteLibrary(path_, {});
+    _exit(library.ok() && (*library)->ClaimNextJob(IdentifyThisProcess()).ok() ? 0 : 1);
+  }
+  int status = 1;
+  waitpid(server, &status, 0);
+  ASSERT_EQ(status, 0);
+  ASSERT_EQ(Job(job).state(), v1::JOB_STATE_RUNNING);
+  Start(Options("finish"));
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(job).attempt(), 2);
+}
+
+TEST_F(LocalDispatcherTest, LeavesTheJobsOfALivingServerAlone) {
+  const std::string job = Order("key");
+  const auto claim = library_->ClaimNextJob("another-host/boot/1/1");
+  ASSERT_THAT(claim, test::IsOk());
+  LocalDispatcherOptions options = Options("finish");
+  options.lost_after_s = 2.5;
+  Start(options);
+  usleep(1'500'000);
+  EXPECT_EQ(Job(job).attempt(), 1);
+  EXPECT_EQ(Job(job).state(), v1::JOB_STATE_RUNNING);
+  // Until it has been silent for too long.
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(job).attempt(), 2);
+}
+
+TEST_F(LocalDispatcherTest, RefusesOptionsThatMakeNoSense) {
+  LocalDispatcherOptions options = Options("finish");
+  options.worker_command[0] = "/nowhere/worker";
+  EXPECT_THAT(StartLocalDispatcher(library_.get(), options),
+              test::HasStatus(absl::StatusCode::kNotFound, HasSubstr("/nowhere/worker")));
+  options = Options("finish");
+  options.slot_count = -1;
+  EXPECT_TRUE(absl::IsInvalidArgument(StartLocalDispatcher(library_.get(), options).status()));
+  options = Options("finish");
+  options.worker_command.clear();
+  EXPECT_TRUE(absl::IsInvalidArgument(StartLocalDispatcher(library_.get(), options).status()));
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
