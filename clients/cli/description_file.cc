@@ -1,9 +1,9 @@
 #include "clients/cli/description_file.h"
 
+#include <array>
 #include <cerrno>
-#include <cstring>
+#include <cstddef>
 #include <fstream>
-#include <iterator>
 #include <system_error>
 #include <utility>
 #include <vector>
@@ -42,7 +42,12 @@ class FaultCollector : public google::protobuf::io::ErrorCollector {
 
 absl::StatusOr<std::string> ReadText(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
-  std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+  std::string text;
+  std::array<char, 4096> block;
+  // read() turns a failure, such as a folder in place of a file, into a state; iterators throw.
+  while (file.read(block.data(), block.size()) || file.gcount() > 0) {
+    text.append(block.data(), static_cast<std::size_t>(file.gcount()));
+  }
   if (!file.is_open() || file.bad()) {
     return absl::FailedPreconditionError(
         absl::StrCat(path, ": cannot be read: ", std::generic_category().message(errno)));

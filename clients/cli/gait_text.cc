@@ -28,16 +28,16 @@ void AppendAsked(const v1::Gait& gait, std::string& text) {
 
 void AppendPlan(const v1::Gait& gait, std::string& text) {
   const v1::PlanReport& report = gait.report();
-  absl::StrAppendFormat(
-      &text,
-      "\nplan\n  %s after %d rounds and %d iterations in %.2f s; retry rung %d, seed %s, rng %d\n",
-      EnumText(v1::PlanOutcome_Name(report.outcome()), "PLAN_OUTCOME_"),
-      report.round_count(),
-      report.iteration_count(),
-      report.solve_s(),
-      report.retry_rung(),
-      EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
-      report.rng());
+  absl::StrAppendFormat(&text,
+                        "\nplan\n  %s after %d rounds and %d iterations in %.2f s\n"
+                        "  retry rung %d, seed %s, rng %d\n",
+                        EnumText(v1::PlanOutcome_Name(report.outcome()), "PLAN_OUTCOME_"),
+                        report.round_count(),
+                        report.iteration_count(),
+                        report.solve_s(),
+                        report.retry_rung(),
+                        EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
+                        report.rng());
   if (!report.reason().empty()) {
     absl::StrAppend(&text, "  ", report.reason(), "\n");
   }
@@ -147,9 +147,14 @@ std::string GaitTable(const v1::ListGaitsResponse& gaits) {
                   is_hop ? "hop" : absl::StrFormat("%g", gait.stride_frequency_hz()),
                   Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
                   Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
-                  VerdictText(gait.verdict()) + (gait.is_superseded() ? ",old" : "")});
+                  VerdictText(gait.verdict()) + (gait.is_superseded() ? "*" : "")});
   }
-  return table.ToText();
+  std::string text = table.ToText();
+  const auto is_old = [](const v1::GaitSummary& gait) { return gait.is_superseded(); };
+  if (std::any_of(gaits.gaits().begin(), gaits.gaits().end(), is_old)) {
+    absl::StrAppend(&text, "* robot or surface has a newer version than the gait was solved for\n");
+  }
+  return text;
 }
 
 std::string GaitText(const v1::Gait& gait) {
@@ -163,7 +168,7 @@ std::string GaitText(const v1::Gait& gait) {
   AppendFeet(gait, text);
   const v1::Provenance& provenance = gait.provenance();
   absl::StrAppendFormat(&text,
-                        "\nasked by %s, solved %s on %s by version %s (%s, attempt %d, %.1f s)\n"
+                        "\nasked by %s, solved %s\non %s by version %s (%s, attempt %d, %.1f s)\n"
                         "robot %s\nsurface %s\n",
                         provenance.requester(),
                         google::protobuf::util::TimeUtil::ToString(provenance.create_time()),

@@ -1,0 +1,372 @@
+// Runs command lines against a small gRPC server with scripted answers on a Unix socket. What the
+// real server answers is tested in tests/end_to_end.
+//
+// Covers clients/cli/description_verbs.cc
+// Covers clients/cli/follow_job.cc
+// Covers clients/cli/gait_verbs.cc
+// Covers clients/cli/order_verbs.cc
+// Covers clients/cli/session.cc
+// Covers clients/cli/stream_verbs.cc
+#include "clients/cli/command.h"
+
+#include <cstdio>
+#include <fstream>
+#include <iterator>
+#include <memory>
+#include <sstream>
+#include <string>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <grpcpp/server.h>
+#include <grpcpp/server_builder.h>
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include "gaitshelf/v1/job_service.grpc.pb.h"
+#include "gaitshelf/v1/library_service.grpc.pb.h"
+#include "gaitshelf/v1/model_service.grpc.pb.h"
+#include "gaitshelf/v1/playback_service.grpc.pb.h"
+
+#include "clients/cli/exit_code.h"
+
+namespace gaitshelf::client {
+namespace {
+
+using testing::AllOf;
+using testing::HasSubstr;
+using testing::IsEmpty;
+using testing::Not;
+using testing::StartsWith;
+
+class ScriptedJobs : public v1::JobService::Service {
+ public:
+  grpc::Status OrderGait(grpc::ServerContext*,
+                         const v1::OrderGaitRequest* request,
+                         v1::OrderGaitResponse* response) override {
+    last_order = *request;
+    if (request->order().surface() == "known") {
+      response->mutable_gait()->set_name("g-known");
+      response->mutable_gait()->mutable_task()->mutable_advance()->set_advance_m(0.009);
+    } else {
+      response->mutable_job()->set_name("j-1");
+    }
+    return grpc::Status::OK;
+  }
+
+  grpc::Status WatchJob(grpc::ServerContext*,
+                        const v1::WatchJobRequest* request,
+                        grpc::ServerWriter<v1::WatchJobResponse>* writer) override {
+    if (request->name() == "j-404") {
+      return {grpc::StatusCode::NOT_FOUND, "no job 'j-404'"};
+    }
+    v1::WatchJobResponse response;
+    v1::Job& job = *response.mutable_job();
+    job.set_name(request->name());
+    job.set_state(v1::JOB_STATE_RUNNING);
+    job.mutable_progress()->set_violation_ratio(1e-3);
+    writer->Write(response);
+    if (++watch_count == break_at) {
+      return {grpc::StatusCode::UNAVAILABLE, "the server stops"};
+    }
+    job.set_state(request->name() == "j-1" ? v1::JOB_STATE_DONE : v1::JOB_STATE_FAILED);
+    if (job.state() == v1::JOB_STATE_FAILED) {
+      job.set_failure_reason("25 mm is beyond the reach");
+      job.set_gait("g-partial");
+    } else {
+      response.mutable_gait()->set_name("g-new");
+      response.mutable_gait()->set_verdict(v1::VERDICT_GOOD);
+    }
+    writer->Write(response);
+    return grpc::Status::OK;
+  }
+
+  grpc::Status ListJobs(grpc::ServerContext*,
+                        const v1::ListJobsRequest* request,
+                        v1::ListJobsResponse* response) override {
+    // Two pages of one job each.
+    v1::Job& job = *response->add_jobs();
+    job.set_name(request->page_token().empty() ? "j-2" : "j-1");
+    job.set_state(v1::JOB_STATE_RUNNING);
+    job.mutable_progress()->set_done_ratio(0.42);
+    response->set_next_page_token(request->page_token().empty() ? "more" : "");
+    return grpc::Status::OK;
+  }
+
+  grpc::Status CancelJob(grpc::ServerContext*,
+                         const v1::CancelJobRequest* request,
+                         v1::Job* job) override {
+    if (request->name() == "j-done") {
+      return {grpc::StatusCode::FAILED_PRECONDITION, "j-done has ended"};
+    }
+    job->set_name(request->name());
+    job->set_state(v1::JOB_STATE_CANCELLED);
+    return grpc::Status::OK;
+  }
+
+  v1::OrderGaitRequest last_order;
+  int watch_count = 0;
+  int break_at = 0;
+};
+
+class ScriptedLibrary : public v1::LibraryService::Service {
+ public:
+  grpc::Status PutSurface(grpc::ServerContext*,
+                          const v1::PutSurfaceRequest* request,
+                          v1::PutSurfaceResponse* response) override {
+    *response->mutable_stored()->mutable_surface() = request->surface();
+    response->mutable_stored()->set_version(2);
+    response->mutable_stored()->set_digest("0123456789abcdef");
+    response->set_is_new_version(true);
+    return grpc::Status::OK;
+  }
+  grpc::Status ListRobots(grpc::ServerContext*,
+                          const v1::ListRobotsRequest*,
+                          v1::ListRobotsResponse*) override {
+    return grpc::Status::OK;
+  }
+  grpc::Status GetGait(grpc::ServerContext*,
+                       const v1::GetGaitRequest* request,
+                       v1::Gait* gait) override {
+    if (request->name() != "g-known") {
+      return {grpc::StatusCode::NOT_FOUND, "no gait '" + request->name() + "'"};
+    }
+    gait->set_name("g-known");
+    return grpc::Status::OK;
+  }
+};
+
+class ScriptedModel : public v1::ModelService::Service {
+ public:
+  grpc::Status CheckSurface(grpc::ServerContext*,
+                            const v1::CheckSurfaceRequest* request,
+                            v1::CheckSurfaceResponse* response) override {
+    if (request->surface().friction_coefficient() > 3) {
+      for (const char* field : {"friction_coefficient", "name"}) {
+        v1::FieldViolation& violation = *response->add_violations();
+        violation.set_field(field);
+        violation.set_value("4");
+        violation.set_problem("0 to 3 is allowed");
+        violation.set_mend("measure it");
+      }
+    }
+    return grpc::Status::OK;
+  }
+};
+
+class ScriptedPlayback : public v1::PlaybackService::Service {
+ public:
+  grpc::Status StreamSetpoints(grpc::ServerContext*,
+                               const v1::StreamSetpointsRequest* request,
+                               grpc::ServerWriter<v1::SetpointBlock>* writer) override {
+    last_request = *request;
+    ++stream_count;
+    for (int first = 0; first < 4; first += 2) {
+      v1::SetpointBlock block;
+      block.set_first_sample(request->gait() == "g-gap" ? 2 * first : first);
+      block.set_sample_count(2);
+      block.set_sample_period_s(0.001);
+      for (int i = 0; i < 2; ++i) {
+        block.add_phase_ratio(0.5);
+        for (int axis = 0; axis < 3; ++axis) {
+          block.add_body_position_m(axis);
+          block.add_body_attitude_rad(axis);
+        }
+      }
+      writer->Write(block);
+    }
+    return grpc::Status::OK;
+  }
+  v1::StreamSetpointsRequest last_request;
+  int stream_count = 0;
+};
+
+class CommandTest : public testing::Test {
+ protected:
+  void SetUp() override {
+    path_ = "/tmp/gaitshelf_command_test_" + std::to_string(getpid());
+    grpc::ServerBuilder builder;
+    builder.AddListeningPort("unix:" + path_ + ".sock", grpc::InsecureServerCredentials());
+    for (grpc::Service* service :
+         std::initializer_list<grpc::Service*>{&jobs_, &library_, &model_, &playback_}) {
+      builder.RegisterService(service);
+    }
+    server_ = builder.BuildAndStart();
+    ASSERT_NE(server_, nullptr);
+  }
+
+  void TearDown() override {
+    server_->Shutdown();
+    for (const char* ending : {".sock", ".csv", ".csv.part", ".surface.textproto"}) {
+      std::remove((path_ + ending).c_str());
+    }
+  }
+
+  // Runs a command line; its output is in out_ and err_.
+  int Run(std::vector<std::string> words, const std::string& typed = "") {
+    words.insert(words.end(), {"--server", "unix:" + path_ + ".sock"});
+    std::istringstream in(typed);
+    std::ostringstream out, err;
+    Console console{in, out, err, false, false, nullptr};
+    const int code = RunCommand(words, console);
+    out_ = out.str();
+    err_ = err.str();
+    return code;
+  }
+
+  std::string WriteSurface(const std::string& text) {
+    std::ofstream(path_ + ".surface.textproto") << text;
+    return path_ + ".surface.textproto";
+  }
+
+  static std::vector<std::string> Order(const std::string& surface) {
+    return {"order",
+            "--robot",
+            "weevil",
+            "--surface",
+            surface,
+            "--frequency",
+            "12Hz",
+            "--advance",
+            "9mm"};
+  }
+
+  std::string path_;
+  ScriptedJobs jobs_;
+  ScriptedLibrary library_;
+  ScriptedModel model_;
+  ScriptedPlayback playback_;
+  std::unique_ptr<grpc::Server> server_;
+  std::string out_;
+  std::string err_;
+};
+
+TEST_F(CommandTest, AnswersFromTheLibraryWithoutProgress) {
+  EXPECT_EQ(Run(Order("known")), kExitOk);
+  EXPECT_THAT(out_, StartsWith("in the library: g-known"));
+  EXPECT_THAT(err_, IsEmpty());
+  EXPECT_THAT(jobs_.last_order.requester(), Not(IsEmpty()));
+}
+
+TEST_F(CommandTest, FollowsAJobToItsGaitAlsoWhenTheServerGoesAway) {
+  jobs_.break_at = 1;
+  EXPECT_EQ(Run(Order("new")), kExitOk);
+  EXPECT_EQ(jobs_.watch_count, 2);
+  EXPECT_THAT(out_, StartsWith("g-new"));
+  EXPECT_THAT(err_, AllOf(HasSubstr("ordered job j-1"), HasSubstr("the job is safe")));
+}
+
+TEST_F(CommandTest, ReturnsAtOnceWhenDetached) {
+  std::vector<std::string> words = Order("new");
+  words.push_back("--detach");
+  EXPECT_EQ(Run(words), kExitOk);
+  EXPECT_EQ(jobs_.watch_count, 0);
+  EXPECT_THAT(out_, HasSubstr("gaitshelf watch j-1"));
+}
+
+TEST_F(CommandTest, SaysWhyAJobFailedAndWhatIsKept) {
+  EXPECT_EQ(Run({"watch", "j-7"}), kExitFailedJob);
+  EXPECT_THAT(err_, AllOf(HasSubstr("beyond the reach"), HasSubstr("gaitshelf show g-partial")));
+  EXPECT_EQ(Run({"watch", "j-7", "--json", "--quiet"}), kExitFailedJob);
+  EXPECT_THAT(out_, HasSubstr("\"failure_reason\": \"25 mm is beyond the reach\""));
+  EXPECT_THAT(err_, IsEmpty());
+}
+
+TEST_F(CommandTest, EndsWithFourWhenSomethingIsNotFound) {
+  EXPECT_EQ(Run({"watch", "j-404"}), kExitNotFound);
+  EXPECT_EQ(Run({"show", "g-404", "--json"}), kExitNotFound);
+  EXPECT_THAT(err_, HasSubstr("\"code\": \"NOT_FOUND\""));
+  EXPECT_EQ(Run({"show", "g-known"}), kExitOk);
+}
+
+TEST_F(CommandTest, ListsEveryPage) {
+  EXPECT_EQ(Run({"jobs"}), kExitOk);
+  EXPECT_THAT(out_, AllOf(HasSubstr("j-2  running  42 %"), HasSubstr("j-1  running  42 %")));
+}
+
+TEST_F(CommandTest, CancelsAJobOrSaysThatItHasEnded) {
+  EXPECT_EQ(Run({"cancel", "j-3"}), kExitOk);
+  EXPECT_EQ(out_, "j-3 cancelled\n");
+  EXPECT_EQ(Run({"cancel", "j-done"}), kExitError);
+  EXPECT_THAT(err_, HasSubstr("j-done has ended"));
+}
+
+TEST_F(CommandTest, PutsAndChecksADescription) {
+  const std::string file = WriteSurface("name: \"felt\"\nfriction_coefficient: 0.4\n");
+  EXPECT_EQ(Run({"surface", "put", file}), kExitOk);
+  EXPECT_EQ(out_, "felt version 2, digest 0123456789ab (new)\n");
+  EXPECT_EQ(Run({"check", file}), kExitOk);
+  EXPECT_THAT(out_, HasSubstr("no faults"));
+}
+
+TEST_F(CommandTest, PrintsEveryFaultOfACheck) {
+  EXPECT_EQ(Run({"check", WriteSurface("friction_coefficient: 4\n")}), kExitUsage);
+  EXPECT_THAT(err_,
+              AllOf(HasSubstr("2 faults"),
+                    HasSubstr("  friction_coefficient: is 4; 0 to 3 is allowed; measure it\n"),
+                    HasSubstr("  name: is 4;")));
+}
+
+TEST_F(CommandTest, SaysWhatToDoWithAnEmptyLibrary) {
+  EXPECT_EQ(Run({"robot", "list"}), kExitOk);
+  EXPECT_THAT(out_, HasSubstr("gaitshelf robot put FILE"));
+}
+
+TEST_F(CommandTest, WritesAStreamToAFileWhole) {
+  EXPECT_EQ(Run({"stream", "g-1", "--seconds", "2", "--preview", "--csv", path_ + ".csv"}),
+            kExitOk);
+  EXPECT_TRUE(playback_.last_request.is_preview());
+  EXPECT_EQ(playback_.last_request.duration_s(), 2.0);
+  std::ifstream file(path_ + ".csv");
+  const std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+  EXPECT_THAT(text, StartsWith("time_s,phase_ratio,"));
+  EXPECT_EQ(std::count(text.begin(), text.end(), '\n'), 5);  // a heading and four samples
+}
+
+TEST_F(CommandTest, LeavesNoFileOfAStreamWithMissingSamples) {
+  EXPECT_EQ(Run({"stream", "g-gap", "--seconds", "2", "--preview", "--csv", path_ + ".csv"}),
+            kExitError);
+  EXPECT_THAT(err_, HasSubstr("samples are missing"));
+  EXPECT_FALSE(std::ifstream(path_ + ".csv").is_open());
+}
+
+TEST_F(CommandTest, StreamsToADriveOnlyAfterTheWordWasTyped) {
+  const std::vector<std::string> words = {"stream", "g-1", "--seconds", "2", "--armed-by", "pilot"};
+  for (const char* typed : {"", "\n", "yes\n", "ARM\n"}) {
+    EXPECT_EQ(Run(words, typed), kExitError) << typed;
+  }
+  EXPECT_EQ(playback_.stream_count, 0);
+  EXPECT_THAT(err_, AllOf(HasSubstr("CAUTION"), HasSubstr("shock"), HasSubstr("trained person")));
+  EXPECT_EQ(Run(words, "arm\n"), kExitOk);
+  EXPECT_EQ(playback_.last_request.armed_by(), "pilot");
+}
+
+TEST_F(CommandTest, RefusesAStreamThatIsNeitherPreviewNorArmed) {
+  EXPECT_EQ(Run({"stream", "g-1", "--seconds", "2"}), kExitUsage);
+  EXPECT_THAT(err_, HasSubstr("--preview"));
+  EXPECT_EQ(Run({"stream", "g-1", "--seconds", "2", "--preview", "--armed-by", "x"}), kExitUsage);
+  EXPECT_EQ(Run({"stream", "g-1", "--seconds", "soon", "--preview", "--rate", "1"}), kExitUsage);
+  EXPECT_THAT(err_, AllOf(HasSubstr("--seconds: 'soon'"), HasSubstr("--rate: '1' has no unit")));
+  EXPECT_EQ(playback_.stream_count, 0);
+}
+
+TEST_F(CommandTest, HelpsWithWrongCommandLines) {
+  EXPECT_EQ(Run({"ordr"}), kExitUsage);
+  EXPECT_THAT(err_, HasSubstr("meant 'order'?"));
+  EXPECT_EQ(Run({"robot", "fetch"}), kExitUsage);
+  EXPECT_THAT(err_, HasSubstr("put FILE, show NAME or list"));
+  EXPECT_EQ(Run({"order", "--robot", "weevil"}), kExitUsage);
+  EXPECT_THAT(err_,
+              AllOf(HasSubstr("--surface NAME is missing"), HasSubstr("usage: gaitshelf order")));
+  EXPECT_EQ(Run({"order", "--help"}), kExitOk);
+  EXPECT_THAT(out_, AllOf(HasSubstr("example"), HasSubstr("--frequency 12Hz")));
+}
+
+TEST_F(CommandTest, NamesTheAddressWhenNobodyListens) {
+  server_->Shutdown();
+  EXPECT_EQ(Run({"jobs"}), kExitError);
+  EXPECT_THAT(err_, HasSubstr("no server answers at unix:" + path_));
+}
+
+}  // namespace
+}  // namespace gaitshelf::client

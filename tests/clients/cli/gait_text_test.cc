@@ -1,0 +1,103 @@
+#include "clients/cli/gait_text.h"
+
+#include <string>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "absl/strings/str_split.h"
+
+namespace gaitshelf::client {
+namespace {
+
+using testing::AllOf;
+using testing::ContainsRegex;
+using testing::Each;
+using testing::HasSubstr;
+using testing::Le;
+using testing::Not;
+using testing::ResultOf;
+
+const char kName[] = "g-0123456789abcdef0123456789abcdef";
+
+std::size_t Width(const std::string& line) { return line.size(); }
+
+v1::Gait MakeGait() {
+  v1::Gait gait;
+  gait.set_name(kName);
+  gait.set_robot("weevil");
+  gait.set_surface("duct-steel");
+  gait.set_stride_frequency_hz(12);
+  gait.mutable_task()->mutable_advance()->set_advance_m(0.009);
+  gait.set_is_periodic(true);
+  gait.set_knot_count(4);
+  gait.set_knot_period_s(1.0 / 48);
+  gait.add_foot_names("front-left");
+  gait.add_foot_names("rear-left");
+  for (int knot = 0; knot < 4; ++knot) {
+    for (int foot = 0; foot < 2; ++foot) {
+      gait.add_foot_force_n(0);
+      gait.add_foot_force_n(0);
+      // The first foot stands for one knot of four, the second always.
+      gait.add_foot_force_n(foot == 1 || knot == 2 ? 0.0125 : 0.0);
+    }
+  }
+  gait.mutable_report()->add_touchdown_count(1);
+  gait.mutable_report()->add_touchdown_count(1);
+  return gait;
+}
+
+TEST(GaitTextTest, ShowsOneLineForEachFoot) {
+  const std::string text = GaitText(MakeGait());
+  EXPECT_THAT(text, ContainsRegex("front-left +1 +- +- +- +0\\.25 +12\\.50"));
+  EXPECT_THAT(text, ContainsRegex("rear-left +1 +- +- +- +1\\.00 +12\\.50"));
+  EXPECT_THAT(text, HasSubstr("weevil on duct-steel, advance 9 mm at 12 Hz"));
+  EXPECT_THAT(text, AllOf(HasSubstr("audit: not audited"), Not(HasSubstr("replay under"))));
+}
+
+TEST(GaitTextTest, ShowsWhyAnAuditFailed) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_audit()->set_verdict(v1::VERDICT_FAILED);
+  gait.mutable_audit()->add_reasons("replayed advance of 3.1 mm is 34 % of the plan");
+  gait.mutable_audit()->mutable_residuals()->set_worst_ratio(2.5e-7);
+  gait.mutable_audit()->mutable_replay()->add_cycle_advance_m(0.0031);
+  EXPECT_THAT(GaitText(gait),
+              AllOf(HasSubstr("audit: failed\n    replayed advance of 3.1 mm"),
+                    HasSubstr("worst       2.5e-07"),
+                    HasSubstr("each cycle: 3.10 mm")));
+}
+
+TEST(GaitTextTest, FitsATerminal) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_audit()->set_verdict(v1::VERDICT_GOOD);
+  EXPECT_THAT(std::vector<std::string>(absl::StrSplit(GaitText(gait), '\n')),
+              Each(ResultOf(Width, Le(80U))));
+  v1::ListGaitsResponse list;
+  for (const double frequency_hz : {0.123, 199.999}) {
+    v1::GaitSummary& summary = *list.add_gaits();
+    summary.set_name(kName);
+    summary.set_surface("a-surface-with-a-long-name");
+    summary.set_stride_frequency_hz(frequency_hz);
+    summary.set_advance_m(-0.0999);
+    summary.set_replayed_advance_m(-0.0999);
+    summary.set_verdict(v1::VERDICT_FAILED);
+    summary.set_is_superseded(true);
+  }
+  const std::string table = GaitTable(list);
+  EXPECT_THAT(std::vector<std::string>(absl::StrSplit(table, '\n')),
+              Each(ResultOf(Width, Le(80U))));
+  EXPECT_THAT(table, AllOf(HasSubstr(kName), HasSubstr("newer version")));
+}
+
+TEST(GaitTextTest, ListsAHopByItsRise) {
+  v1::ListGaitsResponse list;
+  v1::GaitSummary& summary = *list.add_gaits();
+  summary.mutable_task()->mutable_hop()->set_rise_m(0.009);
+  summary.set_rise_m(0.009);
+  summary.set_replayed_rise_m(0.00905);
+  EXPECT_THAT(GaitTable(list), ContainsRegex("hop +9\\.00 +9\\.05"));
+}
+
+}  // namespace
+}  // namespace gaitshelf::client
