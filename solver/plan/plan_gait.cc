@@ -237,7 +237,7 @@ v1::Gait Planner::MakeGait() const {
   report.set_violation_ratio(violation);
   report.set_retry_rung(best_.rung);
   report.set_rng(request_.order.options().rng());
-  report.set_seed_pattern(request_.order.options().seed_pattern());
+  report.set_seed_pattern(ChoosePattern(model_, request_.order));
   if (best_.state.is_converged) {
     report.set_outcome(v1::PLAN_OUTCOME_CONVERGED);
   } else {

@@ -61,6 +61,15 @@ RoundSchedule MakeSchedule(const Attempt& attempt,
   return schedule;
 }
 
+// A cycle longer than this, in units of sqrt(height / gravity), is slow: the half of it that a trot
+// of four legs spends on two feet is several times what the body needs to tip. Found by trial: with
+// it plans replay at 3 Hz that dragged their swinging feet before.
+constexpr double kSlowPeriod = 5.0;
+// Legs that a trot needs to stand on three feet at any time.
+constexpr Eigen::Index kSteadyTrotLegs = 6;
+// A walk unloads its feet for longer and chatters more easily: it asks for smoother motion.
+constexpr double kWalkAccelerationRatio = 10.0;
+
 void SetUpAdvance(const v1::GaitOrder& order, const Attempt& attempt, Stage* stage) {
   PlanProblem& problem = stage->problem;
   const RobotModel& model = *problem.model;
@@ -70,9 +79,9 @@ void SetUpAdvance(const v1::GaitOrder& order, const Attempt& attempt, Stage* sta
   problem.contact.speed =
       std::max(kStrideSpeedRatio * std::abs(problem.stride_target) / period, kLeastSpeed);
   problem.weights.acceleration = kAccelerationWeight * period * period;
-  v1::SeedPattern pattern = order.options().seed_pattern();
-  if (pattern == v1::SEED_PATTERN_UNSPECIFIED) {
-    pattern = v1::SEED_PATTERN_TROT;
+  const v1::SeedPattern pattern = ChoosePattern(model, order);
+  if (pattern == v1::SEED_PATTERN_WALK) {
+    problem.weights.acceleration *= kWalkAccelerationRatio;
   }
   SeedParameters seed = DefaultSeed(model, pattern);
   PerturbSeed(attempt, order, &seed);
@@ -98,6 +107,16 @@ void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
 }
 
 }  // namespace
+
+v1::SeedPattern ChoosePattern(const RobotModel& model, const v1::GaitOrder& order) {
+  if (order.options().seed_pattern() != v1::SEED_PATTERN_UNSPECIFIED ||
+      !order.task().has_advance()) {
+    return order.options().seed_pattern();
+  }
+  const double period = 1.0 / (order.stride_frequency_hz() * model.scale().time_s);
+  const bool is_slow = period > kSlowPeriod && model.leg_count() < kSteadyTrotLegs;
+  return is_slow ? v1::SEED_PATTERN_WALK : v1::SEED_PATTERN_TROT;
+}
 
 std::vector<Attempt> AttemptLadder() {
   std::vector<Attempt> ladder(5);

@@ -29,6 +29,10 @@ std::vector<Attempt> AttemptLadder();
 // percent; solved cold they chatter, so a coarse solve goes before them.
 std::vector<int> StageKnots(const v1::GaitOrder& order);
 
+// The footfall pattern of a seed: the one asked for, else a trot, or a walk where a slow trot would
+// leave the body to tip on two feet. Unspecified for a hop.
+v1::SeedPattern ChoosePattern(const RobotModel& model, const v1::GaitOrder& order);
+
 struct Stage {
   PlanProblem problem;
   PlanUnknowns unknowns;  // the seed
