@@ -1,0 +1,199 @@
+#include "tests/end_to_end/house.h"
+
+#include <chrono>
+#include <csignal>
+#include <cstdlib>
+#include <fstream>
+#include <iterator>
+#include <sstream>
+#include <thread>
+
+#include <fcntl.h>
+#include <grpcpp/grpcpp.h>
+#include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include "service/library/sqlite_library.h"
+#include "solver/robot/read.h"
+#include "tests/support/status_matchers.h"
+
+namespace gaitshelf::test {
+namespace {
+
+std::string ReadFile(const std::string& path) {
+  std::ifstream file(path);
+  return {std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
+}
+
+std::string DemoFile(const std::string& name) {
+  return ReadFile(GAITSHELF_SOURCE_DIR "/deploy/demo/" + name);
+}
+
+}  // namespace
+
+House::~House() {
+  if (server_ != 0) {
+    KillServer();
+  }
+}
+
+void House::StartServer() {
+  const std::string socket = "unix:" + folder_.File("socket");
+  const std::string library = folder_.File("library.db");
+  const std::string log = folder_.File("log");
+  server_ = fork();
+  if (server_ == 0) {
+    const int file = open(log.c_str(), O_WRONLY | O_CREAT | O_APPEND, 0600);
+    dup2(file, STDOUT_FILENO);
+    dup2(file, STDERR_FILENO);
+    execl(GAITSHELF_BIN_DIR "/gaitshelfd",
+          "gaitshelfd",
+          "--library",
+          library.c_str(),
+          "--listen",
+          socket.c_str(),
+          "--workers",
+          "1",
+          nullptr);
+    _exit(127);
+  }
+  // A pool of its own: a connection to a server that was killed must not be used again.
+  grpc::ChannelArguments arguments;
+  arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
+  const auto channel =
+      grpc::CreateCustomChannel(socket, grpc::InsecureChannelCredentials(), arguments);
+  ASSERT_TRUE(
+      channel->WaitForConnected(std::chrono::system_clock::now() + std::chrono::seconds(20)))
+      << ServerLog();
+  library_stub_ = v1::LibraryService::NewStub(channel);
+  job_stub_ = v1::JobService::NewStub(channel);
+}
+
+void House::KillServer() {
+  kill(server_, SIGKILL);
+  waitpid(server_, nullptr, 0);
+  server_ = 0;
+}
+
+int House::StopServer() {
+  kill(server_, SIGTERM);
+  int status = 0;
+  waitpid(server_, &status, 0);
+  server_ = 0;
+  return status;
+}
+
+void House::PutDescriptions() {
+  const auto robot = solver::ReadRobotText(DemoFile("weevil.robot.textproto"));
+  ASSERT_THAT(robot, IsOk());
+  const auto surface = solver::ReadSurfaceText(DemoFile("liner-felt.surface.textproto"));
+  ASSERT_THAT(surface, IsOk());
+  grpc::ClientContext robot_context;
+  v1::PutRobotRequest robot_request;
+  v1::PutRobotResponse robot_response;
+  *robot_request.mutable_robot() = *robot;
+  const grpc::Status robot_status =
+      library_stub_->PutRobot(&robot_context, robot_request, &robot_response);
+  ASSERT_TRUE(robot_status.ok()) << robot_status.error_message();
+  grpc::ClientContext surface_context;
+  v1::PutSurfaceRequest surface_request;
+  v1::PutSurfaceResponse surface_response;
+  *surface_request.mutable_surface() = *surface;
+  const grpc::Status surface_status =
+      library_stub_->PutSurface(&surface_context, surface_request, &surface_response);
+  ASSERT_TRUE(surface_status.ok()) << surface_status.error_message();
+}
+
+std::string House::OrderAdvance(double stride_frequency_hz, double advance_m, int knot_count) {
+  grpc::ClientContext context;
+  v1::OrderGaitRequest request;
+  request.mutable_order()->set_robot("weevil");
+  request.mutable_order()->set_surface("liner-felt");
+  request.mutable_order()->set_stride_frequency_hz(stride_frequency_hz);
+  request.mutable_order()->mutable_task()->mutable_advance()->set_advance_m(advance_m);
+  request.mutable_order()->mutable_options()->set_knot_count(knot_count);
+  request.set_requester("kill test");
+  v1::OrderGaitResponse response;
+  const grpc::Status status = job_stub_->OrderGait(&context, request, &response);
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  EXPECT_TRUE(response.has_job());
+  return response.job().name();
+}
+
+v1::Job House::GetJob(const std::string& name) {
+  grpc::ClientContext context;
+  v1::GetJobRequest request;
+  request.set_name(name);
+  v1::Job job;
+  const grpc::Status status = job_stub_->GetJob(&context, request, &job);
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  return job;
+}
+
+bool House::AwaitEnd(const std::string& job) {
+  return Await([&] {
+    const v1::JobState state = GetJob(job).state();
+    return state != v1::JOB_STATE_QUEUED && state != v1::JOB_STATE_RUNNING;
+  });
+}
+
+v1::Gait House::GetGait(const std::string& name) {
+  grpc::ClientContext context;
+  v1::GetGaitRequest request;
+  request.set_name(name);
+  v1::Gait gait;
+  const grpc::Status status = library_stub_->GetGait(&context, request, &gait);
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  return gait;
+}
+
+v1::GaitSummary House::FindGait(const v1::GaitOrder& order) {
+  grpc::ClientContext context;
+  v1::FindGaitRequest request;
+  *request.mutable_order() = order;
+  v1::GaitSummary gait;
+  const grpc::Status status = library_stub_->FindGait(&context, request, &gait);
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  return gait;
+}
+
+std::vector<pid_t> House::Workers() const {
+  // Children are listed thread by thread.
+  std::vector<pid_t> workers;
+  const std::string tasks = "/proc/" + std::to_string(server_) + "/task";
+  std::error_code error;
+  for (const auto& task : std::filesystem::directory_iterator(tasks, error)) {
+    std::istringstream children(ReadFile(task.path().string() + "/children"));
+    pid_t child = 0;
+    while (children >> child) {
+      workers.push_back(child);
+    }
+  }
+  return workers;
+}
+
+service::Library* House::library() {
+  if (library_ == nullptr) {
+    auto opened = service::OpenSqliteLibrary(folder_.File("library.db"), {});
+    EXPECT_THAT(opened, IsOk());
+    library_ = std::move(*opened);
+  }
+  return library_.get();
+}
+
+std::string House::ServerLog() const { return ReadFile(folder_.File("log")); }
+
+bool House::Await(const std::function<bool()>& is_true) {
+  for (int i = 0; i < 12'000; ++i) {
+    if (is_true()) {
+      return true;
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+  return false;
+}
+
+bool House::IsAlive(pid_t process) { return kill(process, 0) == 0; }
+
+}  // namespace gaitshelf::test

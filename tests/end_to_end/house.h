@@ -1,0 +1,65 @@
+// A whole product in a temporary folder: server, workers and library, as a user has them.
+#ifndef GAITSHELF_TESTS_END_TO_END_HOUSE_H_
+#define GAITSHELF_TESTS_END_TO_END_HOUSE_H_
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include <sys/types.h>
+
+#include "gaitshelf/v1/job_service.grpc.pb.h"
+#include "gaitshelf/v1/library_service.grpc.pb.h"
+
+#include "service/library/library.h"
+#include "tests/support/temporary_folder.h"
+
+namespace gaitshelf::test {
+
+class House {
+ public:
+  House() = default;
+  House(const House&) = delete;
+  House& operator=(const House&) = delete;
+  // Kills the server if it still runs.
+  ~House();
+
+  // Starts the server and waits until it serves.
+  void StartServer();
+  void KillServer();
+  // Ends it politely and returns its exit status.
+  int StopServer();
+
+  // Puts the demonstration's quadruped and a surface into the library.
+  void PutDescriptions();
+  // Orders a gait of `advance_m` per cycle and returns the job's name.
+  std::string OrderAdvance(double stride_frequency_hz, double advance_m, int knot_count);
+
+  v1::Job GetJob(const std::string& name);
+  bool AwaitEnd(const std::string& job);
+  // Returns the gait whole; without a name when there is none.
+  v1::Gait GetGait(const std::string& name);
+  v1::GaitSummary FindGait(const v1::GaitOrder& order);
+
+  // Processes that the server has started and that still run.
+  [[nodiscard]] std::vector<pid_t> Workers() const;
+  // The library as another process sees it.
+  service::Library* library();
+  [[nodiscard]] std::string ServerLog() const;
+
+  // Waits for something to become true; false when it does not within two minutes.
+  static bool Await(const std::function<bool()>& is_true);
+  static bool IsAlive(pid_t process);
+
+ private:
+  TemporaryFolder folder_;
+  pid_t server_ = 0;
+  std::unique_ptr<service::Library> library_;
+  std::unique_ptr<v1::LibraryService::Stub> library_stub_;
+  std::unique_ptr<v1::JobService::Stub> job_stub_;
+};
+
+}  // namespace gaitshelf::test
+
+#endif  // GAITSHELF_TESTS_END_TO_END_HOUSE_H_
