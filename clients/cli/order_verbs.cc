@@ -120,7 +120,11 @@ int Cancel(const Arguments& arguments, Session& session) {
   if (session.is_json) {
     session.console.out << ToJson(job);
   } else {
-    session.console.out << job.name() << " " << StateText(job.state()) << "\n";
+    // The worker of a running job is told to stop; the job has ended once the worker has.
+    session.console.out << job.name() << " "
+                        << (job.state() == v1::JOB_STATE_RUNNING ? "is told to stop"
+                                                                 : StateText(job.state()))
+                        << "\n";
   }
   return kExitOk;
 }

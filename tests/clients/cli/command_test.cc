@@ -100,7 +100,7 @@ class ScriptedJobs : public v1::JobService::Service {
       return {grpc::StatusCode::FAILED_PRECONDITION, "j-done has ended"};
     }
     job->set_name(request->name());
-    job->set_state(v1::JOB_STATE_CANCELLED);
+    job->set_state(request->name() == "j-busy" ? v1::JOB_STATE_RUNNING : v1::JOB_STATE_CANCELLED);
     return grpc::Status::OK;
   }
 
@@ -287,6 +287,8 @@ TEST_F(CommandTest, ListsEveryPage) {
 TEST_F(CommandTest, CancelsAJobOrSaysThatItHasEnded) {
   EXPECT_EQ(Run({"cancel", "j-3"}), kExitOk);
   EXPECT_EQ(out_, "j-3 cancelled\n");
+  EXPECT_EQ(Run({"cancel", "j-busy"}), kExitOk);
+  EXPECT_EQ(out_, "j-busy is told to stop\n");
   EXPECT_EQ(Run({"cancel", "j-done"}), kExitError);
   EXPECT_THAT(err_, HasSubstr("j-done has ended"));
 }

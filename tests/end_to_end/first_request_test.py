@@ -1,0 +1,304 @@
+"""Runs the first requests of README.md against the real server, and what may go wrong with them.
+
+Usage: first_request_test.py BIN_FOLDER SOURCE_FOLDER. Needs PYTHONPATH with the package gaitshelf.
+The server listens on a Unix socket in a folder of its own; every process is stopped by its id.
+"""
+import csv
+import json
+import os
+import pty
+import re
+import shlex
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+from pathlib import Path
+
+import gaitshelf
+
+BIN = Path(sys.argv[1])
+SOURCE = Path(sys.argv[2])
+# Sanitizers make a solve of a second last a minute.
+SOLVE_S = 400
+TWELVE_HERTZ = ["--robot", "weevil", "--surface", "duct-steel", "--frequency", "12Hz"]
+
+
+def readme_blocks(heading, language):
+    """Returns the code blocks of one section of README.md."""
+    text = (SOURCE / "README.md").read_text(encoding="utf-8")
+    section = re.search(rf"^## {heading}$(.*?)(?=^## |\Z)", text, re.MULTILINE | re.DOTALL)[1]
+    return re.findall(rf"^```{language}\n(.*?)^```", section, re.MULTILINE | re.DOTALL)
+
+
+class House:
+    """The server with its library and socket in a folder of its own."""
+
+    def __init__(self):
+        self.folder = tempfile.TemporaryDirectory(prefix="gaitshelf-e2e-")
+        self.path = Path(self.folder.name)
+        self.address = f"unix:{self.path / 'g.sock'}"
+        self.server = None
+
+    def start(self):
+        self.log = open(self.path / "log", "ab")
+        self.server = subprocess.Popen(
+            [BIN / "gaitshelfd", "--library", self.path / "library.db", "--listen", self.address],
+            stdout=subprocess.PIPE, stderr=self.log)
+        line = self.server.stdout.readline()
+        assert b"is ready" in line, (self.path / "log").read_text()
+
+    def kill(self):
+        self.server.kill()
+        self.reap()
+
+    def reap(self):
+        code = self.server.wait(60)
+        self.server.stdout.close()
+        self.log.close()
+        self.server = None
+        return code
+
+    def stop(self):
+        code = 0
+        if self.server is not None:
+            self.server.terminate()
+            code = self.reap()
+        self.folder.cleanup()
+        return code
+
+    def environment(self):
+        return dict(os.environ, GAITSHELF_SERVER=self.address)
+
+    def start_command(self, *words, **options):
+        return subprocess.Popen([BIN / "gaitshelf", *words], env=self.environment(), cwd=SOURCE,
+                                stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, **options)
+
+    def command(self, *words):
+        """Returns exit code, standard output and standard error of a command."""
+        process = self.start_command(*words)
+        out, err = process.communicate(timeout=SOLVE_S)
+        return process.returncode, out, err
+
+    def workers(self):
+        """Returns the process ids of the server's children."""
+        children = Path(f"/proc/{self.server.pid}/task").glob("*/children")
+        return [int(pid) for file in children for pid in file.read_text().split()]
+
+
+def wait_until(condition, seconds=60):
+    deadline = time.monotonic() + seconds
+    while time.monotonic() < deadline:
+        value = condition()
+        if value:
+            return value
+        time.sleep(0.02)
+    raise AssertionError("waited in vain")
+
+
+class FirstRequestTest(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.house = House()
+        cls.house.start()
+        for word, name in (("robot", "weevil"), ("surface", "duct-steel"), ("surface", "grit-tape")):
+            code, _, err = cls.house.command(word, "put", f"deploy/demo/{name}.{word}.textproto")
+            assert code == 0, err
+
+    @classmethod
+    def tearDownClass(cls):
+        code = cls.house.stop()
+        assert code == 0, f"the server ended with {code}"
+
+    def run_ok(self, *words):
+        code, out, err = self.house.command(*words)
+        self.assertEqual(code, 0, err)
+        return out, err
+
+    def known_gait(self):
+        """Returns the name of the gait that README.md orders."""
+        out, _ = self.run_ok("order", *TWELVE_HERTZ, "--advance", "9mm", "--json", "--quiet")
+        return json.loads(out)["gait"]["name"]
+
+    def test_requests_of_the_readme_work_from_a_terminal(self):
+        block = readme_blocks("First request from a terminal", "bash")[0]
+        lines = [line for line in block.splitlines() if line.startswith("gaitshelf ")]
+        self.assertEqual(len(lines), 5)
+        answers = [self.run_ok(*shlex.split(line)[1:]) for line in lines]
+        first, second, gaits = answers[2], answers[3], answers[4]
+        self.assertIn("good: planned", first[0])
+        # The same order again comes from the library, without a job.
+        self.assertTrue(second[0].startswith("in the library: g-"), second[0])
+        self.assertEqual(second[1], "")
+        name = re.search(r"g-[0-9a-f]{32}", second[0])[0]
+        self.assertIn(name, first[0])
+        self.assertIn(name, gaits[0])
+        self.assertIn("replay under the leg controller", self.run_ok("show", name)[0])
+
+    def test_request_of_the_readme_works_from_python(self):
+        name = self.known_gait()
+        script = readme_blocks("First request from Python", "python")[0]
+        process = subprocess.run(["/usr/bin/python3", "-B", "-c", script], timeout=SOLVE_S,
+                                 env=self.house.environment(), capture_output=True, text=True,
+                                 check=False)
+        self.assertEqual(process.returncode, 0, process.stderr)
+        self.assertIn(f"{name} good", process.stdout)
+
+    def test_python_sees_the_same_gait_as_arrays(self):
+        name = self.known_gait()
+        with gaitshelf.connect(self.house.address) as library:
+            # 9mm on the command line and 0.009 here are one key.
+            gait = library.find("weevil", "duct-steel", frequency_hz=12, advance_m=0.009)
+            self.assertEqual(gait.name, name)
+            self.assertIsNone(
+                library.find("weevil", "duct-steel", frequency_hz=12, advance_m=0.00911))
+            self.assertIn(name, [summary.name for summary in library.list(only_good=True)])
+        count = gait.knot_count
+        self.assertTrue(gait.is_good)
+        self.assertEqual(gait.leg_position_m.shape, (count, 8))
+        self.assertEqual(gait.foot_force_n.shape, (count, 4, 3))
+        # What the description of the robot allows.
+        self.assertGreaterEqual(gait.voltage_v.min(), -1e-6)
+        self.assertLessEqual(gait.voltage_v.max(), 200 + 1e-6)
+        # The surface pushes, and friction stays in its cone of 0.18.
+        normal_n = gait.foot_force_n[:, :, 2]
+        tangential_n = (gait.foot_force_n[:, :, :2] ** 2).sum(axis=2) ** 0.5
+        weight_n = 1.9e-3 * 9.81
+        self.assertGreaterEqual(normal_n.min(), -1e-5 * weight_n)
+        self.assertLessEqual((tangential_n - 0.18 * normal_n).max(), 1e-5 * weight_n)
+        # Over a cycle the ground carries the weight: the law of momentum.
+        self.assertAlmostEqual(normal_n.sum(axis=1).mean() / weight_n, 1, delta=0.01)
+
+    def test_stream_keeps_to_the_drive_and_its_clock(self):
+        file = self.house.path / "setpoints.csv"
+        start = time.monotonic()
+        self.run_ok("stream", self.known_gait(), "--seconds", "0.5", "--rate", "1kHz", "--preview",
+                    "--csv", str(file))
+        self.assertGreater(time.monotonic() - start, 0.3)  # paced, with some sent ahead
+        with file.open(encoding="utf-8") as opened:
+            rows = list(csv.DictReader(opened))
+        self.assertGreaterEqual(len(rows), 500)
+        columns = [name for name in rows[0] if name.endswith("_voltage_v")]
+        self.assertEqual(len(columns), 8)
+        last = None
+        for number, entry in enumerate(rows):
+            self.assertAlmostEqual(float(entry["time_s"]), number / 1000, delta=1e-9)
+            volts = [float(entry[column]) for column in columns]
+            self.assertTrue(all(-1e-9 <= v <= 200 + 1e-9 for v in volts), volts)
+            if last is not None:  # 200 V/ms is the slew of the robot's drive
+                self.assertLessEqual(max(abs(a - b) for a, b in zip(volts, last)), 200 + 1e-6)
+            last = volts
+        self.assertTrue(any(float(entry["phase_ratio"]) >= 0 for entry in rows))
+
+    def test_progress_bar_fits_a_terminal(self):
+        leader, follower = pty.openpty()
+        process = subprocess.Popen(
+            [BIN / "gaitshelf", "order", *TWELVE_HERTZ, "--advance", "8.8mm"],
+            env=self.house.environment(), stdout=follower, stderr=follower)
+        os.close(follower)
+        text = b""
+        try:
+            while chunk := os.read(leader, 4096):
+                text += chunk
+        except OSError:  # the other end is closed
+            pass
+        os.close(leader)
+        self.assertEqual(process.wait(SOLVE_S), 0, text)
+        drawn = [part for part in text.decode().split("\r") if "violation" in part]
+        self.assertGreater(len(drawn), 2)
+        for part in drawn:
+            self.assertRegex(part, r"round +\d+ violation \S+ \[#*\.*\] \d+ knots")
+            self.assertLessEqual(len(part.split("\033")[0]), 79)
+
+    def test_cancel_ends_a_job(self):
+        out, _ = self.run_ok("order", *TWELVE_HERTZ, "--advance", "7mm", "--knots", "400",
+                             "--detach", "--json")
+        job = json.loads(out)["job"]["name"]
+        wait_until(lambda: "JOB_STATE_RUNNING" in self.run_ok("jobs", "--open", "--json")[0])
+        self.assertRegex(self.run_ok("cancel", job)[0], "is told to stop|cancelled")
+        code, _, err = self.house.command("watch", job)
+        self.assertEqual(code, 3)
+        self.assertIn("cancelled", err)
+        wait_until(lambda: not self.house.workers())
+        code, _, err = self.house.command("cancel", job)
+        self.assertEqual(code, 1)
+        self.assertIn(job, err)
+
+    def test_interrupt_leaves_the_job_running(self):
+        process = self.house.start_command("order", *TWELVE_HERTZ, "--advance", "8.6mm")
+        line = process.stderr.readline()
+        job = re.search(r"job (\S+)", line)[1]
+        process.stderr.readline()  # it watches
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=60)
+        self.assertEqual(process.returncode, 130)
+        self.assertIn(f"gaitshelf watch {job}", err)
+        self.assertIn("good: planned", self.run_ok("watch", job)[0])
+
+    def test_job_ends_done_when_its_worker_is_killed(self):
+        process = self.house.start_command("order", *TWELVE_HERTZ, "--advance", "8.4mm")
+        pid = wait_until(self.house.workers)[0]
+        time.sleep(0.3)  # in the middle of the solve
+        try:
+            os.kill(pid, signal.SIGKILL)
+        except ProcessLookupError:
+            self.skipTest("the solve was over already")
+        out, err = process.communicate(timeout=SOLVE_S)
+        self.assertEqual(process.returncode, 0, err)
+        self.assertIn("good: planned", out)
+        gait = json.loads(self.run_ok("show", out.split()[0], "--json")[0])
+        self.assertGreaterEqual(gait["provenance"]["attempt"], 2)
+
+    def test_order_survives_a_kill_of_the_server(self):
+        before = self.known_gait()
+        process = self.house.start_command("order", *TWELVE_HERTZ, "--advance", "8.2mm")
+        wait_until(self.house.workers)
+        time.sleep(0.3)
+        self.house.kill()
+        self.house.start()
+        out, err = process.communicate(timeout=SOLVE_S)
+        self.assertEqual(process.returncode, 0, err)
+        self.assertIn("good: planned", out)
+        self.run_ok("show", before)
+
+    def test_errors_name_the_fault_and_have_their_exit_codes(self):
+        advance = ["--advance", "9mm"]
+        for code, words, message in (
+                (4, ["order", "--robot", "beetle", *TWELVE_HERTZ[2:], *advance], "beetle"),
+                (4, ["order", *TWELVE_HERTZ[:2], "--surface", "ice", "--frequency", "12Hz", *advance],
+                 "ice"),
+                (4, ["show", "g-00000000000000000000000000000000"], "g-0000"),
+                (4, ["watch", "j-999999"], "j-999999"),
+                (2, ["order", *TWELVE_HERTZ, "--advance", "9"], "write 9mm"),
+                (2, ["order", *TWELVE_HERTZ, "--advance", "900mm"], "advance_m"),
+                (1, ["jobs", "--server", "unix:/nonexistent/g.sock"], "no server answers")):
+            with self.subTest(words=words):
+                got, out, err = self.house.command(*words)
+                self.assertEqual(got, code, err)
+                self.assertIn(message, err)
+                self.assertEqual(out, "")
+
+    def test_order_with_several_faults_reports_each_on_a_line(self):
+        code, _, err = self.house.command("order", *TWELVE_HERTZ[:4], "--frequency", "900Hz",
+                                          "--advance", "900mm", "--knots", "3")
+        self.assertEqual(code, 2)
+        for field in ("stride_frequency_hz", "advance_m", "knot_count"):
+            self.assertRegex(err, rf"(?m)^  \S*{field}: ")
+
+    def test_check_reports_every_fault_of_a_robot(self):
+        text = (SOURCE / "deploy/demo/weevil.robot.textproto").read_text(encoding="utf-8")
+        text = text.replace("mass_kg: 1.884e-3", "mass_kg: -1", 1)
+        text = text.replace('name: "weevil"', 'name: "Weevil"', 1)
+        file = self.house.path / "bad.robot.textproto"
+        file.write_text(text, encoding="utf-8")
+        for verb in (["check"], ["robot", "put"]):
+            code, _, err = self.house.command(*verb, str(file))
+            self.assertEqual(code, 2, err)
+            self.assertRegex(err, r"(?m)^  \S*mass_kg: .*-1")
+            self.assertRegex(err, r"(?m)^  \S*name: .*Weevil")
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1], verbosity=2)
