@@ -5,6 +5,8 @@
 #include <chrono>
 #include <condition_variable>
 #include <csignal>
+#include <cstdint>
+#include <map>
 #include <mutex>
 #include <optional>
 #include <thread>
@@ -14,7 +16,6 @@
 #include <unistd.h>
 
 #include "absl/strings/str_cat.h"
-#include "absl/time/clock.h"
 #include "service/jobs/process_identity.h"
 #include "service/jobs/worker_process.h"
 #include "solver/base/status_macros.h"
@@ -36,6 +37,11 @@ struct Child {
   bool is_killed = false;                        // with SIGKILL
   bool is_stalled = false;                       // asked to end because it gave no sign of life
   std::optional<int> wait_status{};              // set once it has ended
+};
+
+struct SignOfLife {
+  std::int64_t heartbeat_us = 0;  // as it stands in the library
+  Clock::time_point seen_time{};  // when it was first seen so
 };
 
 class Dispatcher final : public LocalDispatcher {
@@ -74,6 +80,8 @@ class Dispatcher final : public LocalDispatcher {
   void FollowRunning();
   void FollowChild(const RunningJob& job, Child* child);
   void RequeueOrphan(const RunningJob& job);
+  bool IsSilent(const RunningJob& job);
+  void ForgetSigns(const std::vector<RunningJob>& running);
   void FillSlots();
   void EndChildren();
   void Terminate(Child* child) const;
@@ -82,6 +90,8 @@ class Dispatcher final : public LocalDispatcher {
   Library* const library_;
   const LocalDispatcherOptions options_;
   const std::string owner_;
+  std::map<std::pair<std::string, int>, SignOfLife>
+      signs_;                      // by job and attempt; dispatching thread only
   std::vector<Child> children_;    // dispatching thread only
   Clock::time_point orphan_time_;  // of the last look; dispatching thread only
   std::string last_complaint_;     // dispatching thread only
@@ -154,6 +164,7 @@ void Dispatcher::FollowRunning() {
   if (is_orphan_round) {
     orphan_time_ = Clock::now();
   }
+  ForgetSigns(*running);
   for (const RunningJob& job : *running) {
     const auto child = std::find_if(children_.begin(), children_.end(), [&](const Child& one) {
       return one.fence.job == job.fence.job && one.fence.attempt == job.fence.attempt;
@@ -166,9 +177,24 @@ void Dispatcher::FollowRunning() {
   }
 }
 
-double SilenceOf(const RunningJob& job) {
-  constexpr double kUsPerS = 1e6;
-  return static_cast<double>(absl::GetCurrentTimeNanos() / 1000 - job.heartbeat_us) / kUsPerS;
+// Silence is measured on our own steady clock, from when a heartbeat was first seen: clocks of
+// hosts differ, and wall clocks jump.
+bool Dispatcher::IsSilent(const RunningJob& job) {
+  const Clock::time_point now = Clock::now();
+  const auto [entry, is_new] = signs_.try_emplace({job.fence.job, job.fence.attempt});
+  SignOfLife& sign = entry->second;
+  if (is_new || sign.heartbeat_us != job.heartbeat_us) {
+    sign = {.heartbeat_us = job.heartbeat_us, .seen_time = now};
+  }
+  return now - sign.seen_time > Seconds(options_.lost_after_s);
+}
+
+void Dispatcher::ForgetSigns(const std::vector<RunningJob>& running) {
+  std::erase_if(signs_, [&](const auto& entry) {
+    return std::none_of(running.begin(), running.end(), [&](const RunningJob& job) {
+      return job.fence.job == entry.first.first && job.fence.attempt == entry.first.second;
+    });
+  });
 }
 
 void Dispatcher::FollowChild(const RunningJob& job, Child* child) {
@@ -177,7 +203,7 @@ void Dispatcher::FollowChild(const RunningJob& job, Child* child) {
   }
   if (job.is_cancel_requested) {
     Terminate(child);
-  } else if (SilenceOf(job) > options_.lost_after_s && !child->is_stalled) {
+  } else if (IsSilent(job) && !child->is_stalled) {
     // It may not be able to follow a polite request.
     child->is_stalled = true;
     child->term_time = Clock::now();
@@ -192,7 +218,7 @@ void Dispatcher::RequeueOrphan(const RunningJob& job) {
     reason = "its worker could not be started";
   } else if (const ProcessLife life = LookUpProcess(job.owner); life == ProcessLife::kDead) {
     reason = "the server that looked after it is gone";
-  } else if (SilenceOf(job) > options_.lost_after_s) {
+  } else if (IsSilent(job)) {
     reason = "it gave no sign of life";
   } else {
     return;

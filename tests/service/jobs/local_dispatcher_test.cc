@@ -1,8 +1,10 @@
 #include "service/jobs/local_dispatcher.h"
 
 #include <algorithm>
+#include <cstdint>
 #include <mutex>
 
+#include <sqlite3.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -40,6 +42,14 @@ class LocalDispatcherTest : public JobFixture {
   std::string log() {
     const std::lock_guard<std::mutex> lock(log_mutex_);
     return log_;
+  }
+  void SetHeartbeatBack(std::int64_t by_us) const {
+    sqlite3* handle = nullptr;
+    ASSERT_EQ(sqlite3_open(path_.c_str(), &handle), SQLITE_OK);
+    sqlite3_busy_timeout(handle, 5000);
+    const std::string sql = absl::StrCat("UPDATE jobs SET heartbeat_us = heartbeat_us - ", by_us);
+    EXPECT_EQ(sqlite3_exec(handle, sql.c_str(), nullptr, nullptr, nullptr), SQLITE_OK);
+    sqlite3_close(handle);
   }
   std::size_t RunningCount() { return library_->ListRunningJobs()->size(); }
 
@@ -123,6 +133,18 @@ TEST_F(LocalDispatcherTest, ReplacesAWorkerThatGivesNoSignOfLife) {
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
   EXPECT_EQ(Job(job).attempt(), 2);
   EXPECT_THAT(log(), HasSubstr("no sign of life"));
+}
+
+TEST_F(LocalDispatcherTest, AJumpOfTheWallClockEndsNoWorker) {
+  const std::string job = Order("key");
+  LocalDispatcherOptions options = Options("slow");
+  options.lost_after_s = 5.0;
+  Start(options);
+  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
+  // As if the clock had been set forward by an hour after the last heartbeat.
+  SetHeartbeatBack(3'600'000'000);
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_EQ(Job(job).attempt(), 1);
 }
 
 TEST_F(LocalDispatcherTest, GivesJobsBackWhenItStops) {

@@ -4,6 +4,8 @@
 #include <cstdio>
 #include <memory>
 #include <string>
+#include <thread>
+#include <vector>
 
 #include <gtest/gtest.h>
 #include <sqlite3.h>
@@ -134,6 +136,17 @@ TEST_F(SqliteLibraryTest, AcceptedGaitsOutliveAKilledWriter) {
       EXPECT_THAT(library->GetGaitBytes("g-" + std::to_string(i)), test::IsOk());
     }
   }
+}
+
+TEST_F(SqliteLibraryTest, ManyMayMakeItAtTheSameTime) {
+  std::vector<std::thread> threads;
+  for (int i = 0; i < 8; ++i) {
+    threads.emplace_back([this] { EXPECT_THAT(OpenSqliteLibrary(path_, {}), test::IsOk()); });
+  }
+  for (std::thread& thread : threads) {
+    thread.join();
+  }
+  EXPECT_THAT(Open()->CheckIntegrity(), test::IsOk());
 }
 
 TEST_F(SqliteLibraryTest, RefusesFilesThatAreNoLibrary) {
