@@ -1,4 +1,5 @@
-// Plans the demo grid in one process and prints a line a gait. Usage: plan_sweep [ROBOT [RNG]]
+// Plans and audits the demo grid in one process and prints two lines a gait. Usage: demo_sweep
+// [ROBOT [RNG]]
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
@@ -8,6 +9,7 @@
 #include <string>
 
 #include "solver/plan/plan_gait.h"
+#include "solver/replay/audit_gait.h"
 #include "solver/robot/read.h"
 
 namespace {
@@ -49,6 +51,41 @@ void PrintRow(const std::string& label, const gaitshelf::v1::Gait& gait) {
   std::fflush(stdout);
 }
 
+void PrintAudit(const gaitshelf::v1::Audit& audit) {
+  const gaitshelf::v1::ReplayReport& replay = audit.replay();
+  std::printf("    verdict %d ratio %.4f cycles", audit.verdict(), replay.plan_ratio());
+  for (const double advance_m : replay.cycle_advance_m()) {
+    std::printf(" %.3f", advance_m * 1e3);
+  }
+  double slip_m = 0.0;
+  double touchdowns = 0.0;
+  for (const double value : replay.slip_m()) {
+    slip_m = std::max(slip_m, value);
+  }
+  for (const double value : replay.touchdown_ratio()) {
+    touchdowns = std::max(touchdowns, value);
+  }
+  std::printf(
+      " slip %.3f td<=%.1f agree %.3f V %.0f over %.3f mm tilt %.3f turn %.4f energy %.1e contact "
+      "%.1e worst %.1e cpu %.2f s step %.2e\n",
+      slip_m * 1e3,
+      touchdowns,
+      replay.footfall_agreement_ratio(),
+      replay.peak_voltage_v(),
+      replay.peak_overtravel_m() * 1e3,
+      replay.peak_tilt_rad(),
+      replay.turn_rad(),
+      replay.energy_balance_ratio(),
+      replay.contact_residual_ratio(),
+      audit.residuals().worst_ratio(),
+      replay.cpu_s(),
+      replay.step_s());
+  for (const std::string& reason : audit.reasons()) {
+    std::printf("    reason: %s\n", reason.c_str());
+  }
+  std::fflush(stdout);
+}
+
 void Plan(PlanRequest request, const std::string& surface, double frequency_hz, double hop_m) {
   request.surface =
       gaitshelf::solver::ReadSurfaceText(ReadFile(surface + ".surface.textproto")).value();
@@ -68,6 +105,12 @@ void Plan(PlanRequest request, const std::string& surface, double frequency_hz, 
     return;
   }
   PrintRow(label, *gait);
+  const auto audit = gaitshelf::solver::AuditGait({request.robot, request.surface, *gait, nullptr});
+  if (!audit.ok()) {
+    std::cout << "    " << audit.status() << "\n";
+    return;
+  }
+  PrintAudit(*audit);
 }
 
 }  // namespace
