@@ -128,7 +128,8 @@ absl::StatusOr<JobRunEnd> End(const Run& run, const JobEnd& end) {
 
 // Ends after a step that gave no result.
 absl::StatusOr<JobRunEnd> EndWithout(const Run& run, const absl::Status& status) {
-  if (!absl::IsCancelled(status)) {
+  // A solver that stops although nobody asked would come back to the queue for ever.
+  if (!absl::IsCancelled(status) || !*run.reporter->stop()) {
     return End(run,
                JobEnd{.state = v1::JOB_STATE_FAILED,
                       .failure_reason = status.message().empty() ? status.ToString()

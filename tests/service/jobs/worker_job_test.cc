@@ -196,6 +196,14 @@ TEST_F(WorkerJobTest, StopsDuringTheAudit) {
   EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_RUNNING);
 }
 
+TEST_F(WorkerJobTest, FailsWhenTheSolverStopsUnasked) {
+  solver_.plan = [](const solver::PlanRequest&, const solver::PlanControl&) {
+    return absl::StatusOr<v1::Gait>(absl::CancelledError("stopped for no reason"));
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(Job(job_).failure_reason(), "stopped for no reason");
+}
+
 TEST_F(WorkerJobTest, GoesOnFromTheCheckpoint) {
   v1::PlanCheckpoint checkpoint;
   checkpoint.set_round(4);
