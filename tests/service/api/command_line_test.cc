@@ -1,0 +1,62 @@
+#include "service/api/command_line.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/status_matchers.h"
+
+namespace gaitshelf::service {
+namespace {
+
+using test::HasStatus;
+using testing::AllOf;
+using testing::ElementsAre;
+using testing::HasSubstr;
+
+TEST(CommandLineTest, ReadsEveryFlag) {
+  const CommandLine line = ParseCommandLine({"--library",
+                                             "/l.db",
+                                             "--listen=unix:/s",
+                                             "--listen",
+                                             "127.0.0.1:0",
+                                             "--workers",
+                                             "3",
+                                             "--worker-program=/w",
+                                             "--queue-limit",
+                                             "7"},
+                                            "/run/me")
+                               .value();
+  EXPECT_EQ(line.library_path, "/l.db");
+  EXPECT_THAT(line.listen, ElementsAre("unix:/s", "127.0.0.1:0"));
+  EXPECT_EQ(line.worker_count, 3);
+  EXPECT_EQ(line.worker_program, "/w");
+  EXPECT_EQ(line.queue_limit, 7);
+}
+
+TEST(CommandLineTest, ListensOnASocketOfItsOwnByDefault) {
+  EXPECT_THAT(ParseCommandLine({"--library", "l"}, "/run/me")->listen,
+              ElementsAre("unix:/run/me/gaitshelf.sock"));
+}
+
+TEST(CommandLineTest, NamesEveryFaultAtOnce) {
+  EXPECT_THAT(
+      ParseCommandLine(
+          {"--listen", "0.0.0.0:1", "--workers", "many", "--queue-limit=0", "--wat", "--listen"},
+          "/tmp")
+          .status(),
+      HasStatus(absl::StatusCode::kInvalidArgument,
+                AllOf(HasSubstr("--listen is '0.0.0.0:1'"),
+                      HasSubstr("--workers is 'many'"),
+                      HasSubstr("--queue-limit is '0'"),
+                      HasSubstr("'--wat' is not a flag"),
+                      HasSubstr("--listen has no value"),
+                      HasSubstr("--library is missing"))));
+}
+
+TEST(CommandLineTest, HelpNeedsNothingElse) {
+  EXPECT_TRUE(ParseCommandLine({"--help"}, "/tmp")->wants_help);
+  EXPECT_THAT(HelpText(), HasSubstr("--library PATH"));
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
