@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <utility>
 
+#include <grpc/grpc.h>
 #include <grpcpp/ext/proto_server_reflection_plugin.h>
 #include <grpcpp/grpcpp.h>
 #include <grpcpp/health_check_service_interface.h>
@@ -50,6 +51,16 @@ absl::StatusOr<Listening> PrepareAddresses(const std::vector<std::string>& liste
   return listening;
 }
 
+// Keeps gRPC's own threads for the life of the process. When the last server or channel goes, gRPC
+// joins them, and one of them may sit in a poll of 10 s after a refused request.
+void KeepGrpcRunning() {
+  static const bool is_kept = [] {
+    grpc_init();
+    return true;
+  }();
+  static_cast<void>(is_kept);
+}
+
 class GrpcServer final : public Server {
  public:
   explicit GrpcServer(const ServerOptions& options)
@@ -70,6 +81,7 @@ class GrpcServer final : public Server {
   absl::Status Start(const std::vector<std::string>& listen) {
     GAITSHELF_ASSIGN_OR_RETURN(Listening listening, PrepareAddresses(listen));
     locks_ = std::move(listening.locks);
+    KeepGrpcRunning();
     grpc::EnableDefaultHealthCheckService(true);
     grpc::reflection::InitProtoReflectionServerBuilderPlugin();
     grpc::ServerBuilder builder;
