@@ -128,8 +128,10 @@ def label(cell: dict) -> str:
     return f"{ROBOT} on {cell['surface']}, {at}"
 
 
-def row(cell: dict, summary: dict | None, wall_s: float) -> dict:
+def row(cell: dict, summary: dict | None, gait: dict, wall_s: float) -> dict:
     """Returns one entry of the list `gaits`. Without a gait the verdict is failed."""
+    report = gait.get("report", {})
+    replay = gait.get("audit", {}).get("replay", {})
     result = dict(cell, verdict="failed", worst_residual=None, advance_m=None,
                   replayed_advance_m=None, solve_s=None, wall_s=round(wall_s, 3), coordinates=None,
                   loop_equations=None, gait=None, peak_voltage_v=None)
@@ -140,7 +142,9 @@ def row(cell: dict, summary: dict | None, wall_s: float) -> dict:
         worst_residual=summary["worst_residual_ratio"], advance_m=summary["advance_m"],
         replayed_advance_m=summary["replayed_advance_m"], solve_s=summary["solve_s"],
         coordinates=summary["coordinate_count"], loop_equations=summary["loop_equation_count"],
-        gait=summary["name"], peak_voltage_v=summary["peak_voltage_v"])
+        gait=summary["name"], peak_voltage_v=summary["peak_voltage_v"],
+        touchdowns=report.get("touchdown_count"), slip_m=report.get("slip_m"),
+        replayed_touchdowns=replay.get("touchdown_ratio"), replayed_slip_m=replay.get("slip_m"))
     if cell["task"] == "hop":
         result.update(rise_m=summary["rise_m"], replayed_rise_m=summary["replayed_rise_m"])
     return result
@@ -163,7 +167,10 @@ def plan_sweep(command: Command) -> list[dict]:
         reason = answer.get("job", {}).get("failure_reason")
         if reason:
             print(f"  failed: {reason}")
-        rows.append(row(cell, answer.get("gait"), time.monotonic() - start))
+        wall_s = time.monotonic() - start
+        summary = answer.get("gait")
+        gait = command.run("show", summary["name"]) if summary else {}
+        rows.append(row(cell, summary, gait, wall_s))
     return rows
 
 
@@ -215,7 +222,7 @@ def say_next(server: Server, is_kept: bool, library: Path) -> None:
 def run(arguments: argparse.Namespace) -> int:
     begin = time.monotonic()
     build = ROOT / arguments.build
-    folder = ROOT / ".build" / "first-gait"
+    folder = Path(arguments.folder) if arguments.folder else ROOT / ".build" / "first-gait"
     refuse_to_share(folder)
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
@@ -258,7 +265,8 @@ def write_whole(path: Path, text: str) -> None:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--build", required=True)
+    parser.add_argument("--build", required=True, help="folder of the build")
+    parser.add_argument("--folder", help="for library and log; default .build/first-gait")
     parser.add_argument("--summary")
     parser.add_argument("--keep-running", action="store_true")
     arguments = parser.parse_args()
