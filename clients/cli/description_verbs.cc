@@ -1,4 +1,5 @@
 // The verbs for robots and surfaces: put, show, list, check.
+#include <cstddef>
 #include <ostream>
 #include <string>
 #include <variant>
@@ -19,6 +20,20 @@ namespace {
 
 // First digits of a digest: enough to tell versions apart by eye.
 std::string ShortDigest(const std::string& digest) { return digest.substr(0, 12); }
+
+// A title cut to what is left of a line of 80 columns.
+std::string ShortTitle(const std::string& title) {
+  constexpr std::size_t kLength = 28;
+  if (title.size() <= kLength) {
+    return title;
+  }
+  std::size_t end = kLength - 3;
+  // Bytes 10xxxxxx go on with a character that began before them; it is not torn apart.
+  while (end > 0 && (static_cast<unsigned char>(title[end]) & 0xc0U) == 0x80U) {
+    --end;
+  }
+  return title.substr(0, end) + "...";
+}
 
 // Prints a description as text that can be saved, changed and put again.
 template <typename Stored, typename Description>
@@ -102,7 +117,7 @@ int ListRobots(const Arguments&, Session& session) {
                   absl::StrCat(stored.robot().legs_size()),
                   absl::StrFormat("%.2f g", mass_kg * 1e3),
                   ShortDigest(stored.digest()),
-                  stored.robot().title().substr(0, 30)});
+                  ShortTitle(stored.robot().title())});
   }
   session.console.out << (table.empty() ? "no robots; put one with: gaitshelf robot put FILE\n"
                                         : table.ToText());
@@ -167,7 +182,7 @@ int ListSurfaces(const Arguments&, Session& session) {
                                   stored.surface().friction_coefficient(),
                                   stored.surface().friction_uncertainty_coefficient()),
                   ShortDigest(stored.digest()),
-                  stored.surface().title().substr(0, 30)});
+                  ShortTitle(stored.surface().title())});
   }
   session.console.out << (table.empty() ? "no surfaces; put one with: gaitshelf surface put FILE\n"
                                         : table.ToText());
@@ -185,7 +200,7 @@ int ShowCheck(const Session& session,
     return response.violations().empty() ? kExitOk : kExitUsage;
   }
   if (response.violations().empty()) {
-    session.console.out << path << ": no faults; " << praise << "digest "
+    session.console.out << path << ": no faults\n  " << praise << "digest "
                         << ShortDigest(response.digest()) << "\n";
     return kExitOk;
   }

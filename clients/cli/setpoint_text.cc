@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstddef>
 
+#include "absl/strings/ascii.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 
@@ -100,7 +101,7 @@ std::string CompactHeading(const std::vector<std::string>& leg_names) {
     absl::StrAppendFormat(&names, " %-12s", leg_names[static_cast<std::size_t>(leg)].substr(0, 12));
     absl::StrAppend(&units, leg == 0 ? "    lift swing" : "   lift swing");
   }
-  return absl::StrCat(names, "\n", units, " mm\n");
+  return absl::StrCat(absl::StripTrailingAsciiWhitespace(names), "\n", units, " mm\n");
 }
 
 std::string CompactRow(const v1::SetpointBlock& block, int sample) {
