@@ -120,6 +120,12 @@ absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& robot,
   return model;
 }
 
+RobotModel RobotModel::InFreeFall() const {
+  RobotModel model = *this;
+  model.gravity_.setZero();
+  return model;
+}
+
 Eigen::VectorXd RobotModel::ReferencePosture() const {
   Eigen::VectorXd q = Eigen::VectorXd::Zero(coordinate_count());
   if (is_clamped_ || foot_count() == 0) {

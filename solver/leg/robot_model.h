@@ -82,6 +82,9 @@ class RobotModel final : public Lagrangian {
   // Gravity in the surface frame.
   const Eigen::Vector3d& gravity() const { return gravity_; }
 
+  // Returns the same robot without gravity: in a frame that falls with it there is none.
+  RobotModel InFreeFall() const;
+
   // Coordinates of the posture with all leg coordinates at 0 and the lowest foot on the surface.
   Eigen::VectorXd ReferencePosture() const;
 
