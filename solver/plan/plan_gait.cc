@@ -27,6 +27,10 @@ constexpr double kInfeasibleViolation = 1e-3;
 // Attempts after which a plateau above kInfeasibleViolation is believed.
 constexpr int kAttemptsBeforeInfeasible = 2;
 
+// A coarse stage only has to find the footfalls: the fine one starts from a wider smoothing than these again.
+constexpr double kCoarseSmoothing = 0.01;
+constexpr double kCoarseTolerance = 1e-3;
+
 double ThreadCpuSeconds() {
   timespec now{};
   clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
@@ -123,6 +127,10 @@ absl::StatusOr<bool> Planner::RunAttempt(const Attempt& attempt) {
   Stage stage;
   for (size_t i = first; i < knots.size(); ++i) {
     Stage next = MakeStage(model_, request_.order, attempt, knots[i], i > 0);
+    if (i + 1 < knots.size()) {
+      next.schedule.last_smoothing = kCoarseSmoothing;
+      next.schedule.tolerance = kCoarseTolerance;
+    }
     if (i > first) {
       next.unknowns = Resample(stage.problem, stage.unknowns, next);
     }

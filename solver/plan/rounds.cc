@@ -18,6 +18,9 @@ namespace {
 constexpr double kSmallestRadius = 1e2;
 constexpr double kLargestRadius = 1e8;
 
+// Stands for the violation of a round that the next one is not to be compared with.
+constexpr double kNotComparable = 1e300;
+
 class UpdateEvaluation final : public ceres::EvaluationCallback {
  public:
   UpdateEvaluation(PlanEvaluation* evaluation, const PenaltyState* penalty)
@@ -116,8 +119,13 @@ void Tighten(const RoundSchedule& schedule,
   if (violation < 0.3 * penalty->smoothing && penalty->smoothing > schedule.last_smoothing) {
     penalty->smoothing =
         std::max(penalty->smoothing * schedule.smoothing_factor, schedule.last_smoothing);
-  } else if (state->round <= 1 || violation > 0.3 * state->previous_violation) {
-    penalty->penalty = std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
+    // Sharper laws may need a second round to be met at all; only then is the penalty too small.
+    state->previous_violation = kNotComparable;
+    return;
+  }
+  if (state->round <= 1 || violation > 0.3 * state->previous_violation) {
+    penalty->penalty =
+        std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
   }
   state->previous_violation = violation;
 }
