@@ -18,7 +18,7 @@ namespace {
 
 std::vector<Verb> AllVerbs() {
   std::vector<Verb> verbs = DescriptionVerbs();
-  for (const auto& more : {OrderVerbs(), GaitVerbs(), StreamVerbs()}) {
+  for (const auto& more : {ModesVerbs(), OrderVerbs(), GaitVerbs(), StreamVerbs()}) {
     verbs.insert(verbs.end(), more.begin(), more.end());
   }
   return verbs;

@@ -32,6 +32,7 @@ struct Verb {
 
 // The verbs of each file, in the order of the help.
 std::vector<Verb> DescriptionVerbs();
+std::vector<Verb> ModesVerbs();
 std::vector<Verb> OrderVerbs();
 std::vector<Verb> GaitVerbs();
 std::vector<Verb> StreamVerbs();

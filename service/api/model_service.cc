@@ -1,6 +1,9 @@
 #include "service/api/model_service.h"
 
+#include <utility>
+
 #include "absl/status/statusor.h"
+#include "service/api/find_modes.h"
 #include "service/api/status.h"
 #include "solver/leg/robot_model.h"
 #include "solver/robot/check.h"
@@ -56,6 +59,33 @@ grpc::Status ModelServiceHandler::CheckSurface(grpc::ServerContext* /*context*/,
     return grpc::Status::OK;
   }
   response->set_digest(solver::SurfaceDigest(request->surface()));
+  return grpc::Status::OK;
+}
+
+grpc::Status ModelServiceHandler::FindModes(grpc::ServerContext* /*context*/,
+                                            const v1::FindModesRequest* request,
+                                            v1::FindModesResponse* response) {
+  solver::Violations faults = CheckFindModes(*request);
+  if (request->has_robot()) {
+    const solver::Violations more = solver::CheckRobot(request->robot());
+    faults.insert(faults.end(), more.begin(), more.end());
+  }
+  if (!faults.empty()) {
+    return ToGrpc(InvalidRequest(faults));
+  }
+  v1::Robot robot = request->robot();
+  if (!request->has_robot()) {
+    absl::StatusOr<v1::StoredRobot> stored = house_->library->GetRobot(request->name(), "");
+    if (!stored.ok()) {
+      return ToGrpc(stored.status());
+    }
+    robot = std::move(*stored->mutable_robot());
+  }
+  absl::StatusOr<v1::FindModesResponse> answer = FindModesOf(robot, *request);
+  if (!answer.ok()) {
+    return ToGrpc(answer.status());
+  }
+  *response = *std::move(answer);
   return grpc::Status::OK;
 }
 

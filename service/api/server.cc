@@ -66,7 +66,8 @@ class GrpcServer final : public Server {
   explicit GrpcServer(const ServerOptions& options)
       : library_service_(&house_),
         job_service_(&house_, options.watch_limit),
-        playback_service_(&house_, options.playback) {
+        playback_service_(&house_, options.playback),
+        model_service_(&house_) {
     house_.library = options.library;
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;

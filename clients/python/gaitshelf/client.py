@@ -27,6 +27,11 @@ Description = TypeVar("Description", robot_pb2.Robot, surface_pb2.Surface)
 _SHORT_S = 30.0
 # Time that a server which went away during a watch may need to come back.
 _PATIENCE_S = 60.0
+# Foot conditions by the names that users write.
+_FEET = {"sliding": model_service_pb2.FOOT_CONDITION_SLIDING,
+         "sticking": model_service_pb2.FOOT_CONDITION_STICKING,
+         "free": model_service_pb2.FOOT_CONDITION_FREE_FLIGHT,
+         "clamped": model_service_pb2.FOOT_CONDITION_CLAMPED}
 _ENDED = (job_pb2.JOB_STATE_DONE, job_pb2.JOB_STATE_FAILED, job_pb2.JOB_STATE_CANCELLED)
 
 
@@ -134,6 +139,30 @@ class Client:
         """Returns every fault of a robot, none when it is fit for use. Stores nothing."""
         request = model_service_pb2.CheckRobotRequest(robot=_read(robot, robot_pb2.Robot))
         return list(self._call(self._model.CheckRobot, request).violations)
+
+    def modes(self, robot: Union[robot_pb2.Robot, str, Path], *, feet: str = "",
+              frequency_hz: float = 0.0, duty_ratio: float = 0.0
+              ) -> model_service_pb2.FindModesResponse:
+        """Returns the modes of a robot about its straight posture, and what its legs reach.
+
+        robot: a message, the name of a robot in the library, or the path of its text file, which
+        ends in ".textproto".
+        feet: "sliding", "sticking", "free" (in flight) or "clamped"; the server chooses when empty.
+        frequency_hz: stride frequency; the answer's warnings say when it sits on a mode.
+        duty_ratio: share of the cycle for which a foot stands; 0.5 when 0.
+
+        Raises InvalidRequest, NotFound, and GaitshelfError when the robot cannot stand.
+        """
+        if feet and feet not in _FEET:
+            raise InvalidRequest(f"feet is '{feet}'; use {', '.join(_FEET)}", "INVALID_ARGUMENT")
+        request = model_service_pb2.FindModesRequest(
+            foot_condition=_FEET.get(feet, model_service_pb2.FOOT_CONDITION_UNSPECIFIED),
+            stride_frequency_hz=frequency_hz, duty_ratio=duty_ratio)
+        if isinstance(robot, str) and not robot.endswith(".textproto"):
+            request.name = robot
+        else:
+            request.robot.CopyFrom(_read(robot, robot_pb2.Robot))
+        return self._call(self._model.FindModes, request)
 
     # Gaits
 

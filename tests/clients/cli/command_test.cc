@@ -4,6 +4,7 @@
 // Covers clients/cli/description_verbs.cc
 // Covers clients/cli/follow_job.cc
 // Covers clients/cli/gait_verbs.cc
+// Covers clients/cli/modes_verb.cc
 // Covers clients/cli/order_verbs.cc
 // Covers clients/cli/session.cc
 // Covers clients/cli/stream_verbs.cc
@@ -152,6 +153,28 @@ class ScriptedModel : public v1::ModelService::Service {
     }
     return grpc::Status::OK;
   }
+
+  grpc::Status FindModes(grpc::ServerContext*,
+                         const v1::FindModesRequest* request,
+                         v1::FindModesResponse* response) override {
+    last_request = *request;
+    response->set_foot_condition(v1::FOOT_CONDITION_STICKING);
+    v1::Mode& mode = *response->add_modes();
+    mode.set_name("sway-roll");
+    mode.set_frequency_hz(14.8);
+    mode.set_damping_ratio(0.00125);
+    mode.add_body_share_ratio(0.6);
+    mode.add_body_share_ratio(0.35);
+    mode.set_lift_share_ratio(0.05);
+    mode.set_swing_share_ratio(-1e-4);
+    response->set_duty_ratio(0.5);
+    response->set_advance_reach_m(0.018);
+    response->set_lift_margin_ratio(0.46);
+    response->add_warnings("12 Hz sits on sway-roll");
+    return grpc::Status::OK;
+  }
+
+  v1::FindModesRequest last_request;
 };
 
 class ScriptedPlayback : public v1::PlaybackService::Service {
@@ -307,6 +330,23 @@ TEST_F(CommandTest, PrintsEveryFaultOfACheck) {
               AllOf(HasSubstr("2 faults"),
                     HasSubstr("  friction_coefficient: is 4; 0 to 3 is allowed; measure it\n"),
                     HasSubstr("  name: is 4;")));
+}
+
+TEST_F(CommandTest, ShowsTheModesOfARobot) {
+  EXPECT_EQ(Run({"modes", "weevil", "--feet", "sticking", "--frequency", "12Hz"}), kExitOk);
+  EXPECT_EQ(model_.last_request.name(), "weevil");
+  EXPECT_EQ(model_.last_request.foot_condition(), v1::FOOT_CONDITION_STICKING);
+  EXPECT_EQ(model_.last_request.stride_frequency_hz(), 12.0);
+  EXPECT_THAT(out_,
+              AllOf(StartsWith("weevil standing on sticking feet\n"),
+                    HasSubstr("sway-roll   14.80 Hz   0.0013     95 %       5 %        0 %\n"),
+                    HasSubstr("reach: 18.00 mm per cycle"),
+                    HasSubstr("46 % of their force is left"),
+                    HasSubstr("warning: 12 Hz sits on sway-roll\n")));
+  EXPECT_EQ(Run({"modes", "weevil", "--json"}), kExitOk);
+  EXPECT_THAT(out_, HasSubstr("\"frequency_hz\": 14.8"));
+  EXPECT_EQ(Run({"modes", "weevil", "--feet", "wet", "--frequency", "12"}), kExitUsage);
+  EXPECT_THAT(err_, AllOf(HasSubstr("--feet: 'wet'"), HasSubstr("--frequency: ")));
 }
 
 TEST_F(CommandTest, SaysWhatToDoWithAnEmptyLibrary) {

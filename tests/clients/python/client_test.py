@@ -12,8 +12,9 @@ import numpy as np
 
 import gaitshelf
 from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_service_pb2_grpc,
-                          library_service_pb2, library_service_pb2_grpc, playback_service_pb2,
-                          playback_service_pb2_grpc, robot_pb2)
+                          library_service_pb2, library_service_pb2_grpc, model_service_pb2,
+                          model_service_pb2_grpc, playback_service_pb2, playback_service_pb2_grpc,
+                          robot_pb2)
 from google.rpc import error_details_pb2, status_pb2
 
 LEGS = 3
@@ -90,6 +91,17 @@ class Jobs(job_service_pb2_grpc.JobServiceServicer):
         yield job_service_pb2.WatchJobResponse(job=job)
 
 
+class Model(model_service_pb2_grpc.ModelServiceServicer):
+    """Answers with one mode whose name tells how the robot was named and held."""
+
+    def FindModes(self, request, context):
+        condition = model_service_pb2.FootCondition.Name(request.foot_condition)
+        name = request.name or f"given {request.robot.name}"
+        return model_service_pb2.FindModesResponse(modes=[
+            model_service_pb2.Mode(name=f"{name} {condition}",
+                                   frequency_hz=request.stride_frequency_hz)])
+
+
 class Playback(playback_service_pb2_grpc.PlaybackServiceServicer):
     def StreamSetpoints(self, request, context):
         first = 0
@@ -111,6 +123,7 @@ class ClientTest(unittest.TestCase):
         self.server = grpc.server(futures.ThreadPoolExecutor(4))
         library_service_pb2_grpc.add_LibraryServiceServicer_to_server(Library(), self.server)
         job_service_pb2_grpc.add_JobServiceServicer_to_server(self.jobs, self.server)
+        model_service_pb2_grpc.add_ModelServiceServicer_to_server(Model(), self.server)
         playback_service_pb2_grpc.add_PlaybackServiceServicer_to_server(Playback(), self.server)
         address = f"unix:{os.path.join(self.folder.name, 's.sock')}"
         self.server.add_insecure_port(address)
@@ -146,6 +159,20 @@ class ClientTest(unittest.TestCase):
             with self.assertRaises(gaitshelf.InvalidRequest):
                 self.client.order("weevil", "duct-steel", **arguments)
         self.assertEqual(self.jobs.orders, [])
+
+    def test_modes_name_a_robot_or_carry_it(self):
+        answer = self.client.modes("weevil", feet="sticking", frequency_hz=12)
+        self.assertEqual(answer.modes[0].name, "weevil FOOT_CONDITION_STICKING")
+        self.assertEqual(answer.modes[0].frequency_hz, 12)
+        answer = self.client.modes(robot_pb2.Robot(name="earwig"))
+        self.assertEqual(answer.modes[0].name, "given earwig FOOT_CONDITION_UNSPECIFIED")
+        path = os.path.join(self.folder.name, "beetle.robot.textproto")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write('name: "beetle"')
+        answer = self.client.modes(path, feet="free")
+        self.assertEqual(answer.modes[0].name, "given beetle FOOT_CONDITION_FREE_FLIGHT")
+        with self.assertRaisesRegex(gaitshelf.InvalidRequest, "sliding, sticking, free, clamped"):
+            self.client.modes("weevil", feet="wet")
 
     def test_faults_come_all_at_once_with_their_fields(self):
         with self.assertRaises(gaitshelf.InvalidRequest) as caught:

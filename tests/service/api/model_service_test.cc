@@ -1,4 +1,8 @@
+// Covers service/api/find_modes.cc
 #include "service/api/model_service.h"
+
+#include <cmath>
+#include <string>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -11,6 +15,7 @@ namespace {
 using test::BadFieldsOf;
 using test::IsGrpcOk;
 using testing::ElementsAre;
+using testing::HasSubstr;
 using testing::IsEmpty;
 
 using ModelServiceTest = test::ServedLibrary;
@@ -81,6 +86,109 @@ TEST_F(ModelServiceTest, RefusesAnEmptyRequest) {
   grpc::ClientContext two;
   EXPECT_THAT(BadFieldsOf(model_stub_->CheckSurface(&two, v1::CheckSurfaceRequest(), &surface)),
               ElementsAre("surface"));
+}
+
+TEST_F(ModelServiceTest, FindsTheModesOfAStoredRobot) {
+  StoreDescriptions();
+  v1::FindModesRequest request;
+  request.set_name(robot_.name());
+  request.set_stride_frequency_hz(11.0);
+  v1::FindModesResponse response;
+  grpc::ClientContext context;
+  ASSERT_THAT(model_stub_->FindModes(&context, request, &response), IsGrpcOk());
+  EXPECT_EQ(response.robot_digest(), solver::RobotDigest(robot_));
+  EXPECT_EQ(response.foot_condition(), v1::FOOT_CONDITION_SLIDING);
+  ASSERT_EQ(response.modes_size(), 10);  // 14 coordinates, 4 heights held
+  // The body on four lift springs; the closed form is derived in tests/solver/leg/modes_test.cc.
+  const double tip = 1.0 / (10.4 * 10.4);
+  const double heave_hz =
+      std::sqrt(4.0 * (1.36 + 90.0 * tip) / (1.884e-3 + 4.0 * (1.92e-6 + 20e-6 * tip))) /
+      (2.0 * std::acos(-1.0));
+  EXPECT_EQ(response.modes(3).name(), "heave");
+  EXPECT_NEAR(response.modes(3).frequency_hz(), heave_hz, 1e-8);
+  EXPECT_EQ(response.modes(3).body_share_ratio_size(), 6);
+  EXPECT_NEAR(response.modes(3).body_share_ratio(2), 1.0, 0.01);
+  const double highest_hz = response.modes(9).frequency_hz();
+  EXPECT_EQ(response.bare_sample_rate_hz(), 2.0 * highest_hz);
+  EXPECT_EQ(response.least_sample_rate_hz(), 4.0 * highest_hz);
+  EXPECT_THAT(response.warnings(), ElementsAre(HasSubstr("11 Hz sits on heave")));
+  // 9 mm of swing travel, half of the cycle on the ground.
+  EXPECT_EQ(response.duty_ratio(), 0.5);
+  EXPECT_NEAR(response.advance_reach_m(), 0.018, 1e-12);
+  EXPECT_NEAR(response.lift_margin_ratio(), 0.466, 1e-3);
+  // 27 % of 100 V below the bias: this lift raises the body when its tip goes down.
+  ASSERT_EQ(response.hold_v_size(), 8);
+  EXPECT_NEAR(std::abs(response.hold_v(0) - 100.0), 26.7, 0.1);
+  EXPECT_NEAR(response.hold_v(1), 100.0, 1e-9);
+}
+
+TEST_F(ModelServiceTest, FindsTheModesOfADescriptionInEachCondition) {
+  v1::FindModesRequest request;
+  *request.mutable_robot() = robot_;
+  const auto count = [&](v1::FootCondition condition) {
+    request.set_foot_condition(condition);
+    v1::FindModesResponse response;
+    grpc::ClientContext context;
+    EXPECT_THAT(model_stub_->FindModes(&context, request, &response), IsGrpcOk());
+    EXPECT_EQ(response.foot_condition(), condition);
+    EXPECT_THAT(response.warnings(), IsEmpty());
+    return response.modes_size();
+  };
+  EXPECT_EQ(count(v1::FOOT_CONDITION_FREE_FLIGHT), 14);
+  EXPECT_EQ(count(v1::FOOT_CONDITION_STICKING), 4);
+  EXPECT_EQ(count(v1::FOOT_CONDITION_CLAMPED), 8);
+}
+
+TEST_F(ModelServiceTest, WarnsOfDrivesThatCannotHoldThePosture) {
+  v1::FindModesRequest request;
+  *request.mutable_robot() = robot_;
+  v1::LumpedLeg* leg = request.mutable_robot()->mutable_legs(1)->mutable_lumped();
+  leg->mutable_lift()->mutable_bimorph()->set_gain_n_per_v(1e-4);
+  request.mutable_robot()->mutable_legs(2)->mutable_lumped()->mutable_lift()->clear_bimorph();
+  request.mutable_robot()
+      ->mutable_legs(2)
+      ->mutable_lumped()
+      ->mutable_lift()
+      ->clear_transmission_ratio();
+  v1::FindModesResponse response;
+  grpc::ClientContext context;
+  ASSERT_THAT(model_stub_->FindModes(&context, request, &response), IsGrpcOk());
+  EXPECT_THAT(response.warnings(),
+              ElementsAre(HasSubstr("leg-2 lift would need"), HasSubstr("leg-3 lift carries")));
+  EXPECT_LT(response.lift_margin_ratio(), 0.0);
+}
+
+TEST_F(ModelServiceTest, RefusesModesThatCannotBeFound) {
+  v1::FindModesResponse response;
+  v1::FindModesRequest request;
+  request.set_stride_frequency_hz(-1.0);
+  request.set_duty_ratio(1.5);
+  grpc::ClientContext one;
+  EXPECT_THAT(BadFieldsOf(model_stub_->FindModes(&one, request, &response)),
+              ElementsAre("name", "stride_frequency_hz", "duty_ratio"));
+  request.Clear();
+  request.set_name("nobody");
+  grpc::ClientContext two;
+  EXPECT_EQ(model_stub_->FindModes(&two, request, &response).error_code(),
+            grpc::StatusCode::NOT_FOUND);
+  *request.mutable_robot() = robot_;
+  // In front of all feet.
+  test::SetVector(
+      request.mutable_robot()->mutable_body()->mutable_center_of_mass_m(), 0.03, 0.0, 0.0);
+  request.set_foot_condition(v1::FOOT_CONDITION_STICKING);
+  grpc::ClientContext three;
+  EXPECT_EQ(model_stub_->FindModes(&three, request, &response).error_code(),
+            grpc::StatusCode::FAILED_PRECONDITION);
+  request.mutable_robot()->mutable_body()->set_support(v1::BODY_SUPPORT_CLAMPED);
+  request.mutable_robot()->mutable_body()->set_clamp_height_m(0.02);
+  request.set_foot_condition(v1::FOOT_CONDITION_FREE_FLIGHT);
+  grpc::ClientContext clamped;
+  EXPECT_EQ(model_stub_->FindModes(&clamped, request, &response).error_code(),
+            grpc::StatusCode::FAILED_PRECONDITION);
+  request.mutable_robot()->mutable_body()->set_mass_kg(-1.0);
+  grpc::ClientContext four;
+  EXPECT_THAT(BadFieldsOf(model_stub_->FindModes(&four, request, &response)),
+              ElementsAre("body.mass_kg"));
 }
 
 }  // namespace

@@ -1,0 +1,163 @@
+// The verb modes: how a robot rings about its straight posture, and what its legs reach.
+#include <cmath>
+#include <optional>
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "absl/status/status.h"
+#include "absl/strings/ascii.h"
+#include "absl/strings/match.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
+#include "clients/cli/description_file.h"
+#include "clients/cli/exit_code.h"
+#include "clients/cli/json.h"
+#include "clients/cli/quantity.h"
+#include "clients/cli/session.h"
+#include "clients/cli/table.h"
+
+namespace gaitshelf::client {
+namespace {
+
+// Reads --feet; one line of fault or "".
+std::string ReadFeet(const std::string& text, v1::FindModesRequest* request) {
+  if (text == "sliding") {
+    request->set_foot_condition(v1::FOOT_CONDITION_SLIDING);
+  } else if (text == "sticking") {
+    request->set_foot_condition(v1::FOOT_CONDITION_STICKING);
+  } else if (text == "free") {
+    request->set_foot_condition(v1::FOOT_CONDITION_FREE_FLIGHT);
+  } else if (text == "clamped") {
+    request->set_foot_condition(v1::FOOT_CONDITION_CLAMPED);
+  } else {
+    return absl::StrCat(
+        "--feet: '", text, "' is no foot condition; use sliding, sticking, free or clamped");
+  }
+  return "";
+}
+
+// The robot is a file when its name ends like one: no robot's name may hold a dot.
+absl::StatusOr<v1::FindModesRequest> ReadRequest(const Arguments& arguments) {
+  v1::FindModesRequest request;
+  std::vector<std::string> faults;
+  if (const std::optional<std::string> feet = arguments.Value("feet"); feet.has_value()) {
+    if (std::string fault = ReadFeet(*feet, &request); !fault.empty()) {
+      faults.push_back(std::move(fault));
+    }
+  }
+  if (const std::optional<std::string> text = arguments.Value("frequency"); text.has_value()) {
+    const absl::StatusOr<double> frequency_hz = ParseQuantity(*text, Dimension::kFrequency);
+    if (frequency_hz.ok()) {
+      request.set_stride_frequency_hz(*frequency_hz);
+    } else {
+      faults.push_back(absl::StrCat("--frequency: ", frequency_hz.status().message()));
+    }
+  }
+  if (!faults.empty()) {
+    return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
+  }
+  const std::string& robot = arguments.words()[0];
+  if (!absl::EndsWith(robot, ".textproto")) {
+    request.set_name(robot);
+    return request;
+  }
+  absl::StatusOr<v1::Robot> description = ReadRobotFile(robot);
+  if (!description.ok()) {
+    return description.status();
+  }
+  *request.mutable_robot() = *std::move(description);
+  return request;
+}
+
+std::string FeetText(v1::FootCondition condition) {
+  switch (condition) {
+    case v1::FOOT_CONDITION_SLIDING:
+      return "standing on sliding feet";
+    case v1::FOOT_CONDITION_STICKING:
+      return "standing on sticking feet";
+    case v1::FOOT_CONDITION_CLAMPED:
+      return "with its body clamped";
+    default:
+      return "in free flight";
+  }
+}
+
+std::string Percent(double ratio) {
+  const double percent = std::round(ratio * 100.0);
+  return absl::StrFormat("%.0f %%", percent == 0.0 ? 0.0 : percent);  // never "-0"
+}
+
+std::string ModesText(const std::string& robot, const v1::FindModesResponse& response) {
+  std::string text = absl::StrCat(robot, " ", FeetText(response.foot_condition()), "\n\n");
+  Table table({"motion", ">frequency", ">damping", ">in body", ">in lifts", ">in swings"});
+  for (const v1::Mode& mode : response.modes()) {
+    double body = 0.0;
+    for (const double share : mode.body_share_ratio()) {
+      body += share;
+    }
+    table.AddRow({mode.name(),
+                  mode.is_unstable() ? "unstable" : absl::StrFormat("%.2f Hz", mode.frequency_hz()),
+                  absl::StrFormat("%.4f", mode.damping_ratio()),
+                  Percent(body),
+                  Percent(mode.lift_share_ratio()),
+                  Percent(mode.swing_share_ratio())});
+  }
+  absl::StrAppend(&text, table.ToText(), "\n");
+  absl::StrAppendFormat(&text,
+                        "sample a plan at %.0f Hz or more (4 per period of the highest; bare "
+                        "minimum %.0f Hz)\n",
+                        response.least_sample_rate_hz(),
+                        response.bare_sample_rate_hz());
+  absl::StrAppendFormat(&text,
+                        "reach: %.2f mm per cycle by swing travel, a foot standing %s of the "
+                        "cycle\n",
+                        response.advance_reach_m() * 1e3,
+                        Percent(response.duty_ratio()));
+  if (response.has_lift_margin_ratio()) {
+    absl::StrAppendFormat(&text,
+                          "lift drives: %s of their force is left with %s of the feet standing\n",
+                          Percent(response.lift_margin_ratio()),
+                          Percent(response.duty_ratio()));
+  }
+  for (const std::string& warning : response.warnings()) {
+    absl::StrAppend(&text, "warning: ", warning, "\n");
+  }
+  return text;
+}
+
+int ShowModes(const Arguments& arguments, Session& session) {
+  const absl::StatusOr<v1::FindModesRequest> request = ReadRequest(arguments);
+  if (!request.ok()) {
+    return Fail(session, request.status());
+  }
+  v1::FindModesResponse response;
+  grpc::ClientContext context;
+  SetShortDeadline(context);
+  const grpc::Status status = session.server.model->FindModes(&context, *request, &response);
+  if (!status.ok()) {
+    return Fail(session, status);
+  }
+  session.console.out << (session.is_json ? ToJson(response)
+                                          : ModesText(request->has_robot() ? request->robot().name()
+                                                                           : request->name(),
+                                                      response));
+  return kExitOk;
+}
+
+}  // namespace
+
+std::vector<Verb> ModesVerbs() {
+  return {{{"modes",
+            {"ROBOT"},
+            "show how a robot rings, and what its legs reach",
+            "ROBOT is a name in the library or a file that ends in .textproto. Modes belong to\n"
+            "small motions about the posture with all leg coordinates at 0, on a level surface.",
+            "gaitshelf modes weevil --feet sliding --frequency 12Hz",
+            {{"feet", "CONDITION", "sliding (default), sticking, free (in flight) or clamped"},
+             {"frequency", "FREQUENCY", "warn when this stride frequency sits on a mode"}}},
+           ShowModes}};
+}
+
+}  // namespace gaitshelf::client
