@@ -3,11 +3,13 @@
 #include <array>
 #include <cstddef>
 
-#include <google/protobuf/struct.pb.h>
+#include <google/protobuf/wrappers.pb.h>
 #include <google/rpc/error_details.pb.h>
 #include <google/rpc/status.pb.h>
 
+#include "absl/strings/ascii.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
 #include "absl/strings/str_split.h"
 #include "clients/cli/exit_code.h"
 #include "clients/cli/json.h"
@@ -33,6 +35,14 @@ int ExitCodeOf(absl::StatusCode code) {
     default:
       return kExitError;
   }
+}
+
+// A JSON string. (A google.protobuf.Struct would do it all, but its map, inlined into our code,
+// does not work with a libprotobuf that was built without the thread sanitizer.)
+std::string Quoted(const std::string& text) {
+  google::protobuf::StringValue value;
+  value.set_value(text);
+  return std::string(absl::StripAsciiWhitespace(ToJsonLine(value)));
 }
 
 }  // namespace
@@ -95,18 +105,19 @@ std::string Describe(const Failure& failure, bool as_json) {
     }
     return text;
   }
-  google::protobuf::Struct error;
-  (*error.mutable_fields())["code"].set_string_value(failure.code);
-  (*error.mutable_fields())["message"].set_string_value(failure.message);
-  auto* list = (*error.mutable_fields())["violations"].mutable_list_value();
+  std::vector<std::string> violations;
   for (const auto& [field, description] : failure.violations) {
-    auto& fields = *list->add_values()->mutable_struct_value()->mutable_fields();
-    fields["field"].set_string_value(field);
-    fields["description"].set_string_value(description);
+    violations.push_back(absl::StrCat(
+        "    {\"field\": ", Quoted(field), ", \"description\": ", Quoted(description), "}"));
   }
-  google::protobuf::Struct outer;
-  *(*outer.mutable_fields())["error"].mutable_struct_value() = error;
-  return ToJson(outer);
+  return absl::StrCat("{\n \"error\": {\n  \"code\": ",
+                      Quoted(failure.code),
+                      ",\n  \"message\": ",
+                      Quoted(failure.message),
+                      ",\n  \"violations\": [",
+                      violations.empty() ? "" : "\n",
+                      absl::StrJoin(violations, ",\n"),
+                      "]\n }\n}\n");
 }
 
 }  // namespace gaitshelf::client

@@ -4,6 +4,7 @@
 #include <string>
 
 #include <gmock/gmock.h>
+#include <google/protobuf/util/json_util.h>
 #include <google/rpc/error_details.pb.h>
 #include <google/rpc/status.pb.h>
 #include <gtest/gtest.h>
@@ -45,6 +46,20 @@ TEST(ServerErrorTest, PrintsFaultsAsJson) {
   const std::string text = Describe(FromServer(TwoFaults(), "unix:/x"), true);
   EXPECT_THAT(text, HasSubstr("\"code\": \"INVALID_ARGUMENT\""));
   EXPECT_THAT(text, HasSubstr("\"field\": \"legs[1].name\""));
+}
+
+TEST(ServerErrorTest, WritesJsonThatParsesBackWhateverTheTextHolds) {
+  const std::string awkward = "quote \" backslash \\ tab \t umlaut \xc3\xa4 end";
+  // Any message that takes unknown fields shows whether the text is JSON at all.
+  v1::Job job;
+  google::protobuf::util::JsonParseOptions options;
+  options.ignore_unknown_fields = true;
+  for (const Failure& failure : {Failure{1, "INTERNAL", awkward, {}},
+                                 Failure{2, "INVALID_ARGUMENT", "x", {{awkward, awkward}}}}) {
+    const std::string text = Describe(failure, true);
+    EXPECT_TRUE(google::protobuf::util::JsonStringToMessage(text, &job, options).ok()) << text;
+    EXPECT_THAT(text, HasSubstr("quote \\\" backslash \\\\ tab \\t umlaut"));
+  }
 }
 
 TEST(ServerErrorTest, NamesTheAddressWhenNobodyAnswers) {
