@@ -27,7 +27,8 @@ constexpr double kInfeasibleViolation = 1e-3;
 // Attempts after which a plateau above kInfeasibleViolation is believed.
 constexpr int kAttemptsBeforeInfeasible = 2;
 
-// A coarse stage only has to find the footfalls: the fine one starts from a wider smoothing than these again.
+// A coarse stage only has to find the footfalls: the fine one starts from a wider smoothing than
+// these again.
 constexpr double kCoarseSmoothing = 0.01;
 constexpr double kCoarseTolerance = 1e-3;
 

@@ -124,8 +124,7 @@ void Tighten(const RoundSchedule& schedule,
     return;
   }
   if (state->round <= 1 || violation > 0.3 * state->previous_violation) {
-    penalty->penalty =
-        std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
+    penalty->penalty = std::min(penalty->penalty * schedule.penalty_factor, schedule.last_penalty);
   }
   state->previous_violation = violation;
 }
