@@ -46,6 +46,7 @@ constexpr FieldRule kRules[] = {
     Parts("Robot.legs", 16),
     Parts("Robot.body_feet", 16),
     Other("Robot.leg_controller", FieldKind::kPart, kOptional),
+    Other("Robot.uncertainty", FieldKind::kPart, kOptional),
 
     Positive("Body.mass_kg", 10.0),
     PositiveTriple("Body.inertia_kg_m2", kRequired, 1.0),
@@ -89,6 +90,10 @@ constexpr FieldRule kRules[] = {
     Number("LegController.swing_gain_v_per_m", 0.0, 1e9),
     Number("LegController.swing_rate_gain_v_s_per_m", 0.0, 1e6),
     PositiveIfGiven("LegController.hop_gain_ratio", 1.0),
+
+    RequiredNumber("RobotUncertainty.mass_ratio", 0.0, 0.3),
+    RequiredNumber("RobotUncertainty.stiffness_ratio", 0.0, 0.3),
+    RequiredNumber("RobotUncertainty.gain_ratio", 0.0, 0.3),
 
     Other("Surface.name", FieldKind::kName, kRequired),
     Other("Surface.title", FieldKind::kLine, kOptional),

@@ -104,6 +104,9 @@ TEST(RobotCheckTest, TellsBenchUnitsFromSi) {
       {"leg_controller.hop_gain_ratio is 30;",
        [](v1::Robot* robot) { robot->mutable_leg_controller()->set_hop_gain_ratio(30); },
        "30 % is 0.3"},
+      {"uncertainty.gain_ratio is 5;",
+       [](v1::Robot* robot) { robot->mutable_uncertainty()->set_gain_ratio(5); },
+       "30 % is 0.3"},
   };
   for (const Slip& slip : slips) {
     v1::Robot robot = test::SampleRobot();

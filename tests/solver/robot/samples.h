@@ -76,6 +76,9 @@ inline v1::Robot SampleRobot() {
   controller->set_swing_gain_v_per_m(1.05e5);
   controller->set_swing_rate_gain_v_s_per_m(101.0);
   controller->set_hop_gain_ratio(0.3);
+  robot.mutable_uncertainty()->set_mass_ratio(0.02);
+  robot.mutable_uncertainty()->set_stiffness_ratio(0.04);
+  robot.mutable_uncertainty()->set_gain_ratio(0.06);
   return robot;
 }
 
