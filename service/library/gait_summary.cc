@@ -20,6 +20,8 @@ v1::GaitSummary SummarizeGait(const v1::Gait& gait) {
   summary.set_worst_residual_ratio(gait.audit().residuals().worst_ratio());
   summary.set_solve_s(gait.report().solve_s());
   *summary.mutable_create_time() = gait.provenance().create_time();
+  summary.set_spread_p05_m(gait.audit().spread().p05_m());
+  summary.set_hand_tuned_advance_m(gait.audit().hand_tuned().advance_m());
   summary.set_coordinate_count(gait.coordinate_count());
   summary.set_loop_equation_count(gait.loop_equation_count());
   return summary;

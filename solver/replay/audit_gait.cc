@@ -10,6 +10,7 @@
 #include "solver/replay/gait_track.h"
 #include "solver/replay/limits.h"
 #include "solver/replay/plan_residuals.h"
+#include "solver/replay/replay_model.h"
 #include "solver/replay/simulate.h"
 #include "solver/robot/digest.h"
 
@@ -17,19 +18,6 @@ namespace gaitshelf::solver {
 namespace {
 
 using Limits = AuditLimits;
-
-// Units of the audit: standing height, mass of the robot, and the time that goes with them.
-absl::StatusOr<RobotModel> CreateScaledModel(const v1::Robot& robot, const v1::Surface& surface) {
-  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel si, RobotModel::Create(robot, surface, Scale()));
-  Scale scale;
-  const double height_m =
-      si.base_count() > 0 ? si.ReferencePosture()[2] : robot.body().clamp_height_m();
-  // 1 mm for a robot whose frame lies on the surface: any length does, results do not depend on it.
-  scale.length_m = height_m > 0.0 ? height_m : 1e-3;
-  scale.mass_kg = si.total_mass();
-  scale.time_s = std::sqrt(scale.length_m / kGravityMPerS2);
-  return RobotModel::Create(robot, surface, scale);
-}
 
 absl::Status CheckBelonging(const AuditRequest& request) {
   const v1::Gait& gait = request.gait;
@@ -140,7 +128,7 @@ void JudgeTravel(const RobotModel& model, const v1::ReplayReport& replay, v1::Au
 absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
   GAITSHELF_RETURN_IF_ERROR(CheckBelonging(request));
   GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
-                             CreateScaledModel(request.robot, request.surface));
+                             CreateReplayModel(request.robot, request.surface));
   GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(request.gait, model));
   v1::Audit audit;
   *audit.mutable_residuals() = ComputePlanResiduals(model, track);

@@ -49,6 +49,8 @@ class Simulation {
       : model_(*request.model),
         track_(*request.track),
         stop_(request.stop),
+        cycle_count_(request.cycle_count),
+        sweep_limit_(request.sweep_limit),
         stepper_(request.model),
         control_(request.leg_controller,
                  request.track->is_periodic() || request.leg_controller.hop_gain_ratio() == 0.0
@@ -72,6 +74,8 @@ class Simulation {
   const RobotModel& model_;
   const GaitTrack& track_;
   const std::atomic<bool>* stop_;
+  int cycle_count_;
+  std::int64_t sweep_limit_;
   ContactStepper stepper_;
   LegControl control_;
   ReplayState state_;
@@ -197,6 +201,11 @@ absl::StatusOr<bool> Simulation::Play(int count) {
     }
     Record(step);
     ++step_index_;
+    result_.sweep_count += step.sweep_count;
+    if (sweep_limit_ > 0 && result_.sweep_count > sweep_limit_) {
+      result_.trouble = "the feet chatter: their forces take more work than was allowed";
+      return false;
+    }
     if (model_.base_count() > 0) {
       report.set_rise_m(std::max(
           report.rise_m(), (state_.knot.position[2] - start_height_) * model_.scale().length_m));
@@ -210,7 +219,7 @@ absl::StatusOr<bool> Simulation::Play(int count) {
 
 absl::Status Simulation::RunCycles() {
   const int steps_per_cycle = static_cast<int>(std::lround(track_.duration() / step_));
-  const int cycles = track_.is_periodic() ? Settings::kCycleCount : 1;
+  const int cycles = track_.is_periodic() ? cycle_count_ : 1;
   const double length_m = model_.scale().length_m;
   StartMeasuring();
   for (int cycle = 0; cycle < cycles; ++cycle) {
@@ -297,6 +306,12 @@ absl::StatusOr<Simulated> Simulation::Run() {
 }
 
 }  // namespace
+
+int SteadyCycleCount(double stride_frequency_hz) {
+  constexpr double kSteadyS = 0.5;
+  return std::clamp(
+      static_cast<int>(std::ceil(kSteadyS * stride_frequency_hz)), 2, Settings::kCycleCount);
+}
 
 absl::StatusOr<Simulated> SimulateGait(const SimulateRequest& request) {
   return Simulation(request).Run();

@@ -3,6 +3,7 @@
 #define GAITSHELF_SOLVER_REPLAY_SIMULATE_H_
 
 #include <atomic>
+#include <cstdint>
 #include <string>
 
 #include "gaitshelf/v1/audit.pb.h"
@@ -11,6 +12,7 @@
 #include "absl/status/statusor.h"
 #include "solver/leg/robot_model.h"
 #include "solver/replay/gait_track.h"
+#include "solver/replay/limits.h"
 
 namespace gaitshelf::solver {
 
@@ -18,6 +20,11 @@ struct SimulateRequest {
   const RobotModel* model = nullptr;
   const GaitTrack* track = nullptr;
   v1::LegController leg_controller;
+  int cycle_count = ReplaySettings::kCycleCount;  // of a periodic gait, at least 2
+  // Sweeps over the feet after which a replay is given up, as trouble; 0 means never. A measure of
+  // work that does not depend on the machine: a foot that chatters costs hundreds of times a good
+  // step.
+  std::int64_t sweep_limit = 0;
   const std::atomic<bool>* stop = nullptr;  // checked at every step
 };
 
@@ -25,9 +32,14 @@ struct Simulated {
   v1::ReplayReport report;
   // Why the simulation ended early, a sentence without full stop; empty when it ran to its end.
   std::string trouble;
+  std::int64_t sweep_count = 0;
 };
 
-// Replays six cycles of a periodic gait from its planned state, or a hop once and then its
+// Returns how many cycles show the steady stride of a gait: as many as half a second holds, at
+// least 2 and at most as many as an audit replays. Slow strides are steady from the second on.
+int SteadyCycleCount(double stride_frequency_hz);
+
+// Replays the cycles of a periodic gait from its planned state, or a hop once and then its
 // settling. A fall or a step without convergence ends it early and is reported as trouble, not as
 // an error.
 //

@@ -20,6 +20,8 @@ v1::Gait MakeGait() {
   gait.mutable_audit()->mutable_replay()->set_advance_m(0.0087);
   gait.mutable_audit()->mutable_replay()->set_peak_voltage_v(180.0);
   gait.mutable_audit()->mutable_residuals()->set_worst_ratio(4e-8);
+  gait.mutable_audit()->mutable_spread()->set_p05_m(0.0081);
+  gait.mutable_audit()->mutable_hand_tuned()->set_advance_m(0.0077);
   gait.mutable_provenance()->mutable_create_time()->set_seconds(1234567890);
   return gait;
 }
@@ -41,6 +43,8 @@ TEST(GaitSummaryTest, TakesEveryFigureFromItsPlace) {
   EXPECT_EQ(summary.create_time().seconds(), 1234567890);
   EXPECT_EQ(summary.coordinate_count(), 14);
   EXPECT_EQ(summary.loop_equation_count(), 24);
+  EXPECT_EQ(summary.spread_p05_m(), 0.0081);
+  EXPECT_EQ(summary.hand_tuned_advance_m(), 0.0077);
 }
 
 TEST(GaitSummaryTest, GivesTheRiseOfAHop) {

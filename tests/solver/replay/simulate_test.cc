@@ -2,6 +2,7 @@
 
 #include <atomic>
 #include <cmath>
+#include <cstdint>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -30,6 +31,7 @@ class SimulateGaitTest : public ::testing::Test {
     request.model = &model;
     request.track = &track;
     request.leg_controller = robot_.leg_controller();
+    request.sweep_limit = sweep_limit_;
     request.stop = &stop_;
     return SimulateGait(request);
   }
@@ -38,8 +40,24 @@ class SimulateGaitTest : public ::testing::Test {
   v1::Gait Hop() const { return test::MakeHop(robot_, test::MakeSurface(0.45)); }
 
   v1::Robot robot_ = test::MakeQuadruped();
+  std::int64_t sweep_limit_ = 0;
   std::atomic<bool> stop_ = false;
 };
+
+TEST(SteadyCycleCountTest, FillsHalfASecondWithinBounds) {
+  EXPECT_EQ(SteadyCycleCount(1.0), 2);
+  EXPECT_EQ(SteadyCycleCount(7.0), 4);
+  EXPECT_EQ(SteadyCycleCount(28.0), ReplaySettings::kCycleCount);
+}
+
+TEST_F(SimulateGaitTest, GivesUpWhenTheContactTakesTooMuchWork) {
+  sweep_limit_ = 10;
+  const auto result = Simulate(Coasting(), 0.0);
+  ASSERT_THAT(result, test::IsOk());
+  EXPECT_THAT(result->trouble, ::testing::HasSubstr("chatter"));
+  EXPECT_GT(result->sweep_count, 10);
+  EXPECT_THAT(result->report.cycle_advance_m(), SizeIs(0));
+}
 
 TEST_F(SimulateGaitTest, CoastsAsPlanned) {
   const auto result = Simulate(Coasting(), 0.0);
