@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <exception>
+#include <mutex>
 #include <new>
 #include <thread>
 #include <utility>
@@ -13,12 +14,22 @@
 #include "absl/time/time.h"
 #include "service/jobs/worker_reporter.h"
 #include "solver/base/status_macros.h"
+#include "solver/replay/simulate.h"
 
 namespace gaitshelf::service {
 namespace {
 
 using Clock = std::chrono::steady_clock;
 using Seconds = std::chrono::duration<double>;
+
+// Share of a job's work that is planning; the rest is audit, spread and hand-tuned rival.
+constexpr double kPlanShare = 0.5;
+// Replays of a spread: the 5th percentile then lies between the two shortest strides.
+constexpr int kSpreadReplays = 16;
+// Replays of a hand-tuned search that finds something at once; for progress only.
+constexpr int kUsualRivalReplays = 8;
+// The machines that a worker runs on have two cores at least, and planning uses one.
+constexpr int kReplayThreads = 2;
 
 // Turns what a library may throw into a status.
 template <typename Result, typename Call>
@@ -48,7 +59,10 @@ absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request) {
   const solver::PlanControl control{
       .stop = run.reporter->stop(),
       .on_progress =
-          [&run](const v1::PlanProgress& progress) { run.reporter->ReportProgress(progress); },
+          [&run](v1::PlanProgress progress) {
+            progress.set_done_ratio(kPlanShare * progress.done_ratio());
+            run.reporter->ReportProgress(progress);
+          },
       .on_checkpoint =
           [&run](const v1::PlanCheckpoint& checkpoint) {
             run.reporter->ReportCheckpoint(checkpoint);
@@ -70,6 +84,75 @@ absl::StatusOr<v1::Audit> Audit(const Run& run, solver::AuditRequest request) {
   run.reporter->ReportProgress(progress);
   request.stop = run.reporter->stop();
   return Guarded<v1::Audit>([&] { return run.job_solver.audit(request); });
+}
+
+// Counts replays into the progress of the audit. Called from several threads.
+class ReplayProgress {
+ public:
+  ReplayProgress(const Run& run, int replay_count)
+      : run_(run), replay_count_(replay_count), progress_(run.reporter->progress()) {}
+
+  void CountOne() {
+    const std::lock_guard<std::mutex> lock(mutex_);
+    done_ = std::min(done_ + 1, replay_count_);
+    progress_.set_done_ratio(kPlanShare + (1.0 - kPlanShare) * done_ / replay_count_);
+    progress_.set_elapsed_s(Seconds(Clock::now() - run_.start).count());
+    run_.reporter->ReportProgress(progress_);
+  }
+
+ private:
+  const Run& run_;
+  const int replay_count_;
+  std::mutex mutex_;
+  int done_ = 0;
+  v1::PlanProgress progress_;
+};
+
+// Adds spread and hand-tuned rival to the audit of a good gait. A gait is as good without them:
+// only being stopped is an error.
+absl::Status AddComparisons(const Run& run,
+                            const v1::Robot& robot,
+                            const v1::Surface& surface,
+                            const v1::GaitOrder& order,
+                            v1::Gait* gait) {
+  ReplayProgress progress(run,
+                          kSpreadReplays + (order.task().has_advance() ? kUsualRivalReplays : 0));
+  const auto count_one = [&progress] { progress.CountOne(); };
+  if (run.job_solver.spread) {
+    const solver::SpreadRequest request{
+        .robot = robot,
+        .surface = surface,
+        .gait = *gait,
+        .replay_count = kSpreadReplays,
+        .cycle_count = solver::SteadyCycleCount(gait->stride_frequency_hz()),
+        .rng = order.options().rng(),
+        .thread_count = kReplayThreads,
+        .stop = run.reporter->stop(),
+        .on_replay = count_one};
+    const auto spread = Guarded<v1::Spread>([&] { return run.job_solver.spread(request); });
+    if (absl::IsCancelled(spread.status())) {
+      return spread.status();
+    }
+    if (spread.ok()) {
+      *gait->mutable_audit()->mutable_spread() = *spread;
+    }
+  }
+  if (run.job_solver.hand_tuned && order.task().has_advance()) {
+    const solver::HandTunedRequest request{.robot = robot,
+                                           .surface = surface,
+                                           .order = order,
+                                           .thread_count = kReplayThreads,
+                                           .stop = run.reporter->stop(),
+                                           .on_replay = count_one};
+    const auto rival = Guarded<v1::HandTuned>([&] { return run.job_solver.hand_tuned(request); });
+    if (absl::IsCancelled(rival.status())) {
+      return rival.status();
+    }
+    if (rival.ok()) {
+      *gait->mutable_audit()->mutable_hand_tuned() = *rival;
+    }
+  }
+  return absl::OkStatus();
 }
 
 void SetProvenance(const Run& run, const v1::Job& job, v1::Gait* gait) {
@@ -172,6 +255,13 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   }
   if (audit.ok()) {
     *gait->mutable_audit() = *audit;
+  }
+  if (gait->audit().verdict() == v1::VERDICT_GOOD) {
+    const absl::Status status =
+        AddComparisons(run, robot->robot(), surface->surface(), order, &*gait);
+    if (!status.ok()) {
+      return EndWithout(run, status);
+    }
   }
   SetProvenance(run, attempt.job, &*gait);
   GAITSHELF_RETURN_IF_ERROR(

@@ -14,6 +14,8 @@
 #include "service/library/library.h"
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/audit_gait.h"
+#include "solver/replay/hand_tuned.h"
+#include "solver/replay/spread.h"
 
 namespace gaitshelf::service {
 
@@ -22,6 +24,9 @@ struct JobSolver {
   std::function<absl::StatusOr<v1::Gait>(const solver::PlanRequest&, const solver::PlanControl&)>
       plan;
   std::function<absl::StatusOr<v1::Audit>(const solver::AuditRequest&)> audit;
+  // What is added to the audit of a good gait; either may be absent.
+  std::function<absl::StatusOr<v1::Spread>(const solver::SpreadRequest&)> spread{};
+  std::function<absl::StatusOr<v1::HandTuned>(const solver::HandTunedRequest&)> hand_tuned{};
 };
 
 struct RunJobOptions {

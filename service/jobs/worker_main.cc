@@ -114,7 +114,10 @@ absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
   return RunJob(
       library.get(),
       arguments.fence,
-      JobSolver{.plan = solver::PlanGait, .audit = solver::AuditGait},
+      JobSolver{.plan = solver::PlanGait,
+                .audit = solver::AuditGait,
+                .spread = solver::ComputeSpread,
+                .hand_tuned = solver::FindHandTuned},
       RunJobOptions{.stop = &stop_flag, .program_version = GAITSHELF_VERSION, .host = HostName()});
 }
 

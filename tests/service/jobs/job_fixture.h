@@ -41,6 +41,7 @@ class JobFixture : public testing::Test {
     order.order.set_robot("weevil");
     order.order.set_surface("duct-steel");
     order.order.set_stride_frequency_hz(12.0);
+    order.order.mutable_task()->mutable_advance()->set_advance_m(0.009);
     order.robot_digest = "robot-digest";
     order.surface_digest = "surface-digest";
     order.requester = "bench";

@@ -127,6 +127,58 @@ TEST_F(WorkerJobTest, ShowsTheAuditAsAPhase) {
   EXPECT_THAT(Run(), test::IsOk());
 }
 
+TEST_F(WorkerJobTest, AddsSpreadAndRivalToAGoodGait) {
+  solver_.plan = [](const solver::PlanRequest&, const solver::PlanControl& control) {
+    v1::PlanProgress progress;
+    progress.set_done_ratio(1.0);
+    control.on_progress(progress);
+    return Planned(v1::PLAN_OUTCOME_CONVERGED);
+  };
+  solver_.spread = [this](const solver::SpreadRequest& request) -> absl::StatusOr<v1::Spread> {
+    EXPECT_EQ(request.gait.name(), "g-1");
+    EXPECT_EQ(request.robot.body().mass_kg(), 1e-3);
+    EXPECT_EQ(request.replay_count, 16);
+    EXPECT_LT(Job(job_).progress().done_ratio(), 0.6);
+    for (int i = 0; i < request.replay_count; ++i) {
+      request.on_replay();
+    }
+    EXPECT_TRUE(Await([&] { return Job(job_).progress().done_ratio() > 0.6; }));
+    EXPECT_EQ(Job(job_).progress().phase(), v1::PLAN_PHASE_AUDITING);
+    v1::Spread spread;
+    spread.set_p05_m(0.0081);
+    return spread;
+  };
+  solver_.hand_tuned =
+      [](const solver::HandTunedRequest& request) -> absl::StatusOr<v1::HandTuned> {
+    EXPECT_EQ(request.order.stride_frequency_hz(), 12.0);
+    v1::HandTuned rival;
+    rival.set_advance_m(0.0077);
+    return rival;
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(library_->FindBestGait("key")->spread_p05_m(), 0.0081);
+  EXPECT_EQ(library_->FindBestGait("key")->hand_tuned_advance_m(), 0.0077);
+}
+
+TEST_F(WorkerJobTest, KeepsAGoodGaitWhoseSpreadCouldNotBeComputed) {
+  solver_.spread = [](const solver::SpreadRequest&) -> absl::StatusOr<v1::Spread> {
+    throw std::bad_alloc();
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_DONE);
+  EXPECT_EQ(library_->FindBestGait("key")->spread_p05_m(), 0.0);
+}
+
+TEST_F(WorkerJobTest, StopsDuringTheSpread) {
+  solver_.spread = [this](const solver::SpreadRequest& request) -> absl::StatusOr<v1::Spread> {
+    stop_ = true;
+    EXPECT_TRUE(Await([&] { return request.stop->load(); }));
+    return absl::CancelledError("stopped");
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kStopped);
+  EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_RUNNING);
+}
+
 TEST_F(WorkerJobTest, FailsWithTheFaultsOfTheRequest) {
   solver_.plan = [](const solver::PlanRequest&, const solver::PlanControl&) {
     return absl::StatusOr<v1::Gait>(absl::InvalidArgumentError("task is missing; give one"));
