@@ -104,6 +104,43 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         replay.contact_residual_ratio());
 }
 
+void AppendComparisons(const v1::Gait& gait, std::string& text) {
+  const v1::Audit& audit = gait.audit();
+  if (audit.has_spread()) {
+    const v1::Spread& spread = audit.spread();
+    absl::StrAppendFormat(&text,
+                          "\nspread over %d replays with numbers as uncertain as stated\n"
+                          "  mean %s, deviation %s; 5th percentile %s, least %s; %.0f %% fell\n",
+                          spread.replay_count(),
+                          Millimetres(spread.mean_m()),
+                          Millimetres(spread.deviation_m()),
+                          Millimetres(spread.p05_m()),
+                          Millimetres(spread.least_m()),
+                          spread.fall_ratio() * 100.0);
+  }
+  if (!audit.has_hand_tuned()) {
+    return;
+  }
+  const v1::HandTuned& rival = audit.hand_tuned();
+  absl::StrAppendFormat(
+      &text, "\nhand-tuned rival, best of %d replays of parametric gaits\n", rival.replay_count());
+  if (rival.advance_m() == 0.0) {
+    absl::StrAppend(&text, "  none: every one falls, drags a foot or chatters\n");
+    return;
+  }
+  absl::StrAppendFormat(&text,
+                        "  displacement %s; this gait goes %+.1f %% further\n"
+                        "  %s, duty %.2f, asks for %s; clearance %s, body at %s; %d accepted\n",
+                        Millimetres(rival.advance_m()),
+                        100.0 * (audit.replay().advance_m() / rival.advance_m() - 1.0),
+                        EnumText(v1::SeedPattern_Name(rival.seed_pattern()), "SEED_PATTERN_"),
+                        rival.duty_ratio(),
+                        Millimetres(rival.asked_advance_m()),
+                        Millimetres(rival.clearance_m()),
+                        Millimetres(rival.body_height_m()),
+                        rival.accepted_count());
+}
+
 // A value of a per-foot array, or a dash where the array is short: an unaudited gait has none.
 template <typename Array>
 std::string FootCell(const Array& values, int foot, double scale, int decimals) {
@@ -164,6 +201,7 @@ std::string GaitText(const v1::Gait& gait) {
   if (gait.has_audit()) {
     AppendResiduals(gait.audit().residuals(), text);
     AppendReplay(gait, text);
+    AppendComparisons(gait, text);
   }
   AppendFeet(gait, text);
   const v1::Provenance& provenance = gait.provenance();

@@ -67,11 +67,17 @@ class FirstGaitTest(unittest.TestCase):
         if gait["task"] == "hop":
             self.assertAlmostEqual(gait["rise_m"], 0.009, delta=0.0001)
             self.assertLess(abs(gait["replayed_rise_m"] / gait["rise_m"] - 1), 0.1)
+            self.assertIsNone(gait["hand_tuned_advance_m"])
         else:
             self.assertAlmostEqual(gait["advance_m"], 0.009, delta=0.0001)
             self.assertLess(abs(gait["replayed_advance_m"] / gait["advance_m"] - 1), 0.1)
+            # No hand-tuned gait is asked for more; momentum may carry one a little further.
+            self.assertGreater(gait["hand_tuned_advance_m"], 0.004)
+            self.assertLess(gait["hand_tuned_advance_m"], 0.0095)
             # A foot that drags slides the whole advance.
             self.assertLess(max(gait["slip_m"] + gait["replayed_slip_m"]), 0.25 * 0.009)
+        self.assertGreater(gait["spread_p05_m"], 0.004)
+        self.assertLess(gait["spread_p05_m"], 0.0095)
         self.assertEqual(gait["touchdowns"], [1, 1, 1, 1])
         # The replay runs several cycles: a foot may stumble in one of them, not in most.
         for count in gait["replayed_touchdowns"]:

@@ -90,6 +90,33 @@ TEST(GaitTextTest, FitsATerminal) {
   EXPECT_THAT(table, AllOf(HasSubstr(kName), HasSubstr("newer version")));
 }
 
+TEST(GaitTextTest, ShowsSpreadAndRivalWhenTheAuditHasThem) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_audit()->mutable_replay()->set_advance_m(0.0088);
+  EXPECT_THAT(GaitText(gait), Not(HasSubstr("hand-tuned")));
+  EXPECT_THAT(GaitText(gait), Not(HasSubstr("spread")));
+  v1::Spread& spread = *gait.mutable_audit()->mutable_spread();
+  spread.set_replay_count(16);
+  spread.set_mean_m(0.0087);
+  spread.set_p05_m(0.0081);
+  spread.set_fall_ratio(0.125);
+  v1::HandTuned& rival = *gait.mutable_audit()->mutable_hand_tuned();
+  rival.set_replay_count(8);
+  rival.set_advance_m(0.008);
+  rival.set_seed_pattern(v1::SEED_PATTERN_TROT);
+  const std::string text = GaitText(gait);
+  EXPECT_THAT(text, HasSubstr("spread over 16 replays"));
+  EXPECT_THAT(text, HasSubstr("5th percentile 8.10 mm"));
+  EXPECT_THAT(text, HasSubstr("12 % fell"));
+  EXPECT_THAT(text, HasSubstr("best of 8 replays"));
+  EXPECT_THAT(text, HasSubstr("displacement 8.00 mm; this gait goes +10.0 % further"));
+  for (const std::string& line : std::vector<std::string>(absl::StrSplit(text, '\n'))) {
+    EXPECT_LE(line.size(), 80U) << line;
+  }
+  rival.clear_advance_m();
+  EXPECT_THAT(GaitText(gait), HasSubstr("none: every one falls"));
+}
+
 TEST(GaitTextTest, ListsAHopByItsRise) {
   v1::ListGaitsResponse list;
   v1::GaitSummary& summary = *list.add_gaits();
