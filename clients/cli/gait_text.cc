@@ -110,13 +110,14 @@ void AppendComparisons(const v1::Gait& gait, std::string& text) {
     const v1::Spread& spread = audit.spread();
     absl::StrAppendFormat(&text,
                           "\nspread over %d replays with numbers as uncertain as stated\n"
-                          "  mean %s, deviation %s; 5th percentile %s, least %s; %.0f %% fell\n",
+                          "  mean %s, deviation %s, %.0f %% fell\n"
+                          "  5th percentile %s, least %s\n",
                           spread.replay_count(),
                           Millimetres(spread.mean_m()),
                           Millimetres(spread.deviation_m()),
+                          spread.fall_ratio() * 100.0,
                           Millimetres(spread.p05_m()),
-                          Millimetres(spread.least_m()),
-                          spread.fall_ratio() * 100.0);
+                          Millimetres(spread.least_m()));
   }
   if (!audit.has_hand_tuned()) {
     return;
@@ -130,15 +131,16 @@ void AppendComparisons(const v1::Gait& gait, std::string& text) {
   }
   absl::StrAppendFormat(&text,
                         "  displacement %s; this gait goes %+.1f %% further\n"
-                        "  %s, duty %.2f, asks for %s; clearance %s, body at %s; %d accepted\n",
+                        "  %s, duty %.2f, asks for %s; %d accepted\n"
+                        "  clearance %s, body at %s\n",
                         Millimetres(rival.advance_m()),
                         100.0 * (audit.replay().advance_m() / rival.advance_m() - 1.0),
                         EnumText(v1::SeedPattern_Name(rival.seed_pattern()), "SEED_PATTERN_"),
                         rival.duty_ratio(),
                         Millimetres(rival.asked_advance_m()),
+                        rival.accepted_count(),
                         Millimetres(rival.clearance_m()),
-                        Millimetres(rival.body_height_m()),
-                        rival.accepted_count());
+                        Millimetres(rival.body_height_m()));
 }
 
 // A value of a per-foot array, or a dash where the array is short: an unaudited gait has none.
