@@ -175,7 +175,7 @@ std::string FailureReason(const v1::Gait& gait, const absl::Status& audit_status
     reason = gait.report().reason();
   }
   const std::string audit_reason =
-      audit_status.ok() ? absl::StrJoin(gait.audit().reasons(), "; ")
+      audit_status.ok() ? absl::StrJoin(gait.audit().reasons(), " ")
                         : absl::StrCat("the audit could not be run: ", audit_status.message());
   absl::StrAppend(&reason, reason.empty() || audit_reason.empty() ? "" : "; ", audit_reason);
   return reason.empty() ? "the plan failed its audit, which gave no reason" : reason;
