@@ -111,6 +111,9 @@ int ListRobots(const Arguments&, Session& session) {
     double mass_kg = stored.robot().body().mass_kg();
     for (const v1::Leg& leg : stored.robot().legs()) {
       mass_kg += leg.lumped().foot_mass_kg();
+      for (const v1::Link& link : leg.linkage().links()) {
+        mass_kg += link.mass_kg();
+      }
     }
     table.AddRow({stored.robot().name(),
                   absl::StrCat(stored.version()),

@@ -40,7 +40,8 @@ grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
     return ToGrpc(model.status());
   }
   response->set_digest(solver::RobotDigest(robot));
-  response->set_coordinate_count(static_cast<int>(model->coordinate_count()));
+  response->set_coordinate_count(static_cast<int>(model->mechanism_coordinate_count()));
+  response->set_loop_equation_count(static_cast<int>(model->loop_equation_count()));
   response->set_total_mass_kg(model->total_mass());
   response->set_standing_height_m(model->base_count() > 0 ? model->ReferencePosture()[2]
                                                           : robot.body().clamp_height_m());

@@ -41,9 +41,21 @@ absl::Status CheckDrive(const v1::Bimorph& bimorph,
   return absl::OkStatus();
 }
 
-const v1::LegCoordinate& CoordinateOf(const v1::Robot& robot, int index) {
-  const v1::LumpedLeg& leg = robot.legs(index / 2).lumped();
-  return index % 2 == 0 ? leg.lift() : leg.swing();
+// Bimorph of a coordinate, null when it is passive, with the path of its description.
+const v1::Bimorph* BimorphOf(const v1::Robot& robot, int index, std::string* path) {
+  const v1::Leg& leg = robot.legs(index / 2);
+  const bool is_lift = index % 2 == 0;
+  *path = absl::StrCat("legs[",
+                       index / 2,
+                       leg.has_linkage() ? "].linkage." : "].lumped.",
+                       is_lift ? "lift" : "swing");
+  if (leg.has_linkage()) {
+    const v1::LinkageCoordinate& coordinate =
+        is_lift ? leg.linkage().lift() : leg.linkage().swing();
+    return coordinate.has_drive() ? &coordinate.drive().bimorph() : nullptr;
+  }
+  const v1::LegCoordinate& coordinate = is_lift ? leg.lumped().lift() : leg.lumped().swing();
+  return coordinate.has_bimorph() ? &coordinate.bimorph() : nullptr;
 }
 
 }  // namespace
@@ -69,14 +81,12 @@ absl::StatusOr<SetpointSource> SetpointSource::Create(const v1::Gait& gait,
   source.leg_names_.assign(gait.leg_names().begin(), gait.leg_names().end());
   source.foot_names_.assign(gait.foot_names().begin(), gait.foot_names().end());
   for (int i = 0; i < 2 * robot.legs_size(); ++i) {
-    const v1::LegCoordinate& coordinate = CoordinateOf(robot, i);
-    Channel channel{.rest_m = std::clamp(0.0, coordinate.min_m(), coordinate.max_m()),
-                    .limiter = std::nullopt};
-    if (coordinate.has_bimorph()) {
-      const std::string what =
-          absl::StrCat("legs[", i / 2, "].lumped.", i % 2 == 0 ? "lift" : "swing");
-      GAITSHELF_RETURN_IF_ERROR(CheckDrive(coordinate.bimorph(), what, options));
-      channel.limiter.emplace(coordinate.bimorph(), source.sample_period_s_, options.drive_bits);
+    // The rest position, 0, lies in the travel of every leg that passed its check.
+    Channel channel{.rest_m = 0.0, .limiter = std::nullopt};
+    std::string path;
+    if (const v1::Bimorph* bimorph = BimorphOf(robot, i, &path); bimorph != nullptr) {
+      GAITSHELF_RETURN_IF_ERROR(CheckDrive(*bimorph, path, options));
+      channel.limiter.emplace(*bimorph, source.sample_period_s_, options.drive_bits);
     }
     source.channels_.push_back(std::move(channel));
   }

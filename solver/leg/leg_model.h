@@ -50,6 +50,12 @@ class LegModel {
 
   // Evaluates all functions with first and second derivatives at y = (lift, swing).
   virtual void Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const = 0;
+
+  // Evaluates at least the foot's position and the bimorphs' travel; what else the evaluation holds
+  // afterwards is undefined.
+  virtual void EvaluateFootAndTravel(const Eigen::Vector2d& y, LegEvaluation* evaluation) const {
+    Evaluate(y, evaluation);
+  }
 };
 
 }  // namespace gaitshelf::solver

@@ -7,10 +7,6 @@ namespace {
 
 using F = LegFunction;
 
-// Width over which a stop comes in, as a share of the travel: narrow enough to leave the travel as
-// described, wide enough for Newton's method (own choice).
-constexpr double kStopWidthRatio = 0.02;
-
 Eigen::Map<Eigen::Vector3d> Vector(LegValues& values, int first) {
   return Eigen::Map<Eigen::Vector3d>(values.data() + first);
 }
@@ -28,18 +24,6 @@ void PutInertia(const Eigen::Vector3d& a, const Eigen::Vector3d& b, double mass,
 
 }  // namespace
 
-std::array<double, 3> StopPotential(double depth, double stiffness, double width) {
-  if (depth <= 0.0) {
-    return {0.0, 0.0, 0.0};
-  }
-  if (depth < width) {
-    const double slope = stiffness / width;
-    return {slope * depth * depth * depth / 6.0, 0.5 * slope * depth * depth, slope * depth};
-  }
-  const double reach = depth - 0.5 * width;
-  return {stiffness * (0.5 * reach * reach + width * width / 24.0), stiffness * reach, stiffness};
-}
-
 LumpedLeg::Coordinate LumpedLeg::Read(const v1::LegCoordinate& coordinate, const Scale& scale) {
   Coordinate result;
   result.direction = Eigen::Map<const Eigen::Vector3d>(coordinate.direction_ratio().data());
@@ -52,10 +36,9 @@ LumpedLeg::Coordinate LumpedLeg::Read(const v1::LegCoordinate& coordinate, const
   result.stiffness =
       (coordinate.stiffness_n_per_m() + bimorph_stiffness) / scale.stiffness_n_per_m();
   result.damping = coordinate.damping_n_s_per_m() / scale.damping_n_s_per_m();
-  result.lower = coordinate.min_m() / scale.length_m;
-  result.upper = coordinate.max_m() / scale.length_m;
-  result.stop_stiffness = coordinate.stop_stiffness_n_per_m() / scale.stiffness_n_per_m();
-  result.stop_width = kStopWidthRatio * (result.upper - result.lower);
+  result.travel = {coordinate.min_m() / scale.length_m,
+                   coordinate.max_m() / scale.length_m,
+                   coordinate.stop_stiffness_n_per_m() / scale.stiffness_n_per_m()};
   result.travel_rate = rate;
   return result;
 }
@@ -106,13 +89,10 @@ void LumpedLeg::Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) co
     value[static_cast<size_t>(F::kTravel + j)] = c.travel_rate * y[j];
     first[static_cast<size_t>(F::kTravel + j)] = c.travel_rate;
 
-    const std::array<double, 3> above =
-        StopPotential(y[j] - c.upper, c.stop_stiffness, c.stop_width);
-    const std::array<double, 3> below =
-        StopPotential(c.lower - y[j], c.stop_stiffness, c.stop_width);
-    value[F::kPotential] += 0.5 * c.stiffness * y[j] * y[j] + above[0] + below[0];
-    first[F::kPotential] = c.stiffness * y[j] + above[1] - below[1];
-    second[F::kPotential] = c.stiffness + above[2] + below[2];
+    value[F::kPotential] += 0.5 * c.stiffness * y[j] * y[j];
+    first[F::kPotential] = c.stiffness * y[j];
+    second[F::kPotential] = c.stiffness;
+    AddStops(c.travel, y[j], static_cast<size_t>(j), evaluation);
   }
 }
 

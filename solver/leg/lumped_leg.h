@@ -11,17 +11,9 @@
 
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
+#include "solver/leg/stop.h"
 
 namespace gaitshelf::solver {
-
-// Potential of one stop at a depth beyond the travel, with its first and second derivative.
-//
-//   0                                   depth <= 0
-//   k depth^3 / (6 w)                   0 < depth < w
-//   k ((depth - w/2)^2 / 2 + w^2 / 24)  depth >= w
-// The force grows smoothly over the width w, so that Newton's method meets no jump of the
-// stiffness, and is that of a spring k beyond.
-std::array<double, 3> StopPotential(double depth, double stiffness, double width);
 
 class LumpedLeg final : public LegModel {
  public:
@@ -37,10 +29,7 @@ class LumpedLeg final : public LegModel {
     double moving_mass;  // links and bimorph, seen at the foot
     double stiffness;    // flexures and bimorph, seen at the foot
     double damping;
-    double lower;
-    double upper;
-    double stop_stiffness;
-    double stop_width;
+    StoppedTravel travel;
     double travel_rate;  // bimorph tip travel per foot travel
   };
 

@@ -9,8 +9,11 @@
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
+#include "solver/base/status_macros.h"
 #include "solver/leg/attitude.h"
+#include "solver/leg/compiled_leg.h"
 #include "solver/leg/lumped_leg.h"
+#include "solver/robot/leg_form.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -29,12 +32,12 @@ Vector3d FootOf(const LegValues& values) {
   return Eigen::Map<const Vector3d>(values.data() + F::kFoot);
 }
 
-Drive ReadDrive(const v1::LegCoordinate& coordinate, const Scale& scale) {
+Drive ReadDrive(const v1::Bimorph* given, const Scale& scale) {
   Drive drive;
-  if (!coordinate.has_bimorph()) {
+  if (given == nullptr) {
     return drive;
   }
-  const v1::Bimorph& bimorph = coordinate.bimorph();
+  const v1::Bimorph& bimorph = *given;
   drive.is_present = true;
   drive.half_range_v = 0.5 * (bimorph.max_v() - bimorph.min_v());
   drive.half_force = bimorph.gain_n_per_v() * drive.half_range_v / scale.force_n();
@@ -59,6 +62,9 @@ absl::Status CheckSizes(const v1::Robot& robot) {
     return fault("body.center_of_mass_m", robot.body().center_of_mass_m_size());
   }
   for (int i = 0; i < robot.legs_size(); ++i) {
+    if (robot.legs(i).has_linkage()) {
+      continue;  // its reader looks at the sizes
+    }
     const std::string leg = absl::StrCat("legs[", i, "].lumped.");
     const v1::LumpedLeg& lumped = robot.legs(i).lumped();
     if (lumped.foot_m_size() != 3) {
@@ -104,15 +110,9 @@ absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& robot,
                    Vector3d(-std::sin(surface.slope_rad()), 0.0, -std::cos(surface.slope_rad()));
   model.scale_ = scale;
   model.total_mass_ = model.body_mass_;
+  model.mechanism_coordinate_count_ = model.base_count();
   for (const v1::Leg& leg : robot.legs()) {
-    auto lumped = std::make_shared<const LumpedLeg>(leg.lumped(), scale);
-    model.total_mass_ += lumped->mass();
-    model.legs_.push_back(std::move(lumped));
-    for (const v1::LegCoordinate* coordinate : {&leg.lumped().lift(), &leg.lumped().swing()}) {
-      model.drives_.push_back(ReadDrive(*coordinate, scale));
-      model.travels_.push_back(
-          {coordinate->min_m() / scale.length_m, coordinate->max_m() / scale.length_m});
-    }
+    GAITSHELF_RETURN_IF_ERROR(model.AppendLeg(leg));
   }
   for (const v1::BodyFoot& foot : robot.body_feet()) {
     model.body_feet_.push_back(ToVector(foot.point_m()) / scale.length_m);
@@ -124,6 +124,34 @@ RobotModel RobotModel::InFreeFall() const {
   RobotModel model = *this;
   model.gravity_.setZero();
   return model;
+}
+
+absl::Status RobotModel::AppendLeg(const v1::Leg& leg) {
+  if (leg.has_linkage()) {
+    absl::StatusOr<CompiledLeg> compiled = CompiledLeg::Create(leg.linkage(), scale_);
+    if (!compiled.ok()) {
+      return absl::Status(compiled.status().code(),
+                          absl::StrCat("leg ", leg.name(), ": ", compiled.status().message()));
+    }
+    for (int i = 0; i < 2; ++i) {
+      travels_.push_back({compiled->travel(i).lower, compiled->travel(i).upper});
+    }
+    mechanism_coordinate_count_ += leg.linkage().flexures_size();
+    loop_equation_count_ += 2 * leg.linkage().closing_flexures_size();
+    legs_.push_back(std::make_shared<const CompiledLeg>(*std::move(compiled)));
+  } else {
+    for (const v1::LegCoordinate* coordinate : {&leg.lumped().lift(), &leg.lumped().swing()}) {
+      travels_.push_back(
+          {coordinate->min_m() / scale_.length_m, coordinate->max_m() / scale_.length_m});
+    }
+    mechanism_coordinate_count_ += 2;
+    legs_.push_back(std::make_shared<const LumpedLeg>(leg.lumped(), scale_));
+  }
+  total_mass_ += legs_.back()->mass();
+  for (int i = 0; i < 2; ++i) {
+    drives_.push_back(ReadDrive(BimorphOf(leg, i), scale_));
+  }
+  return absl::OkStatus();
 }
 
 Eigen::VectorXd RobotModel::ReferencePosture() const {
@@ -150,7 +178,7 @@ void RobotModel::EvaluateFoot(const Eigen::Ref<const Eigen::VectorXd>& q,
   const Index at = base_count() + 2 * foot;
   Vector3d point;
   if (is_leg) {
-    legs_[static_cast<size_t>(foot)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
     point = FootOf(leg.value);
   } else {
     point = body_feet_[static_cast<size_t>(foot - leg_count())];
@@ -193,7 +221,7 @@ void RobotModel::AddFootHessian(const Eigen::Ref<const Eigen::VectorXd>& q,
   Vector3d body_force = force;
   Attitude attitude;
   if (is_leg) {
-    legs_[static_cast<size_t>(foot)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
   }
   if (!is_clamped_) {
     EvaluateAttitude(q.segment<3>(3), AttitudeOrder::kSecond, &attitude);
@@ -231,7 +259,7 @@ void RobotModel::DriveForce(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
     for (Index c = 0; c < 2; ++c) {
       const double tip = drives_[static_cast<size_t>(2 * i + c)].half_force * u[2 * i + c];
       for (Index j = 0; j < 2; ++j) {
@@ -248,7 +276,7 @@ void RobotModel::DriveJacobian(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
     for (Index c = 0; c < 2; ++c) {
       for (Index j = 0; j < 2; ++j) {
         (*by_u)(at + j, 2 * i + c) =
@@ -266,7 +294,7 @@ void RobotModel::AddDriveHessian(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
     for (Index c = 0; c < 2; ++c) {
       const double tip = drives_[static_cast<size_t>(2 * i + c)].half_force * u[2 * i + c];
       const auto travel = static_cast<size_t>(F::kTravel + c);

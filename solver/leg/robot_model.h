@@ -65,6 +65,11 @@ class RobotModel final : public Lagrangian {
   double Energy(const Eigen::Ref<const Eigen::VectorXd>& q,
                 const Eigen::Ref<const Eigen::VectorXd>& v) const override;
 
+  // Coordinates of the whole mechanism that this model stands for, every flexure of a linkage
+  // counted, and the loop equations between them.
+  Eigen::Index mechanism_coordinate_count() const { return mechanism_coordinate_count_; }
+  Eigen::Index loop_equation_count() const { return loop_equation_count_; }
+
   // 6 for a free body, 0 for a clamped one.
   Eigen::Index base_count() const { return is_clamped_ ? 0 : 6; }
   Eigen::Index leg_count() const { return static_cast<Eigen::Index>(legs_.size()); }
@@ -117,7 +122,11 @@ class RobotModel final : public Lagrangian {
  private:
   RobotModel() = default;
 
+  absl::Status AppendLeg(const v1::Leg& leg);
+
   bool is_clamped_ = false;
+  Eigen::Index mechanism_coordinate_count_ = 0;
+  Eigen::Index loop_equation_count_ = 0;
   double clamp_height_ = 0.0;
   double body_mass_ = 0.0;
   double total_mass_ = 0.0;

@@ -17,6 +17,7 @@
 #include "solver/plan/stage.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
+#include "solver/robot/leg_form.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -271,8 +272,9 @@ Scale PlanScale(const v1::Robot& robot) {
   double height = robot.body().clamp_height_m();
   scale.mass_kg = robot.body().mass_kg();
   for (const v1::Leg& leg : robot.legs()) {
-    height = std::max(height, -leg.lumped().foot_m(2));
-    scale.mass_kg += leg.lumped().foot_mass_kg();
+    const Triple& foot = RestFoot(leg);
+    height = std::max(height, foot.size() == kTripleCount ? -foot[2] : 0.0);
+    scale.mass_kg += LegMass(leg);
   }
   constexpr double kSmallestLength = 1e-3;
   scale.length_m = std::max(height, kSmallestLength);

@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "solver/robot/leg_form.h"
 #include "solver/robot/rule_walk.h"
 
 namespace gaitshelf::solver {
@@ -36,7 +37,7 @@ bool IsFree(const v1::Robot& robot) { return robot.body().support() != v1::BODY_
 int DrivenLiftCount(const v1::Robot& robot) {
   int count = 0;
   for (const v1::Leg& leg : robot.legs()) {
-    count += leg.lumped().lift().has_bimorph() ? 1 : 0;
+    count += BimorphOf(leg, 0) != nullptr ? 1 : 0;
   }
   return count;
 }
@@ -44,7 +45,7 @@ int DrivenLiftCount(const v1::Robot& robot) {
 int DrivenSwingCount(const v1::Robot& robot) {
   int count = 0;
   for (const v1::Leg& leg : robot.legs()) {
-    count += leg.lumped().swing().has_bimorph() ? 1 : 0;
+    count += BimorphOf(leg, 1) != nullptr ? 1 : 0;
   }
   return count;
 }
@@ -111,14 +112,14 @@ Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot) {
     AddTaskFault(task,
                  robot,
                  "needs at least one leg with a bimorph on its lift, but there is none",
-                 "order a robot with legs[i].lumped.lift.bimorph",
+                 "order a robot with a bimorph on the lift of a leg",
                  &violations);
   }
   if (!is_hop && DrivenLiftCount(robot) + DrivenSwingCount(robot) == 0) {
     AddTaskFault(task,
                  robot,
                  "needs at least one driven leg, but no leg has a bimorph",
-                 "order a robot with legs[i].lumped.swing.bimorph",
+                 "order a robot with a bimorph on the swing or lift of a leg",
                  &violations);
   }
   return violations;

@@ -5,19 +5,13 @@
 
 #include "absl/strings/str_cat.h"
 #include "solver/robot/check_body.h"
+#include "solver/robot/check_linkage.h"
+#include "solver/robot/leg_form.h"
 #include "solver/robot/rule_walk.h"
 #include "solver/robot/triple.h"
 
 namespace gaitshelf::solver {
 namespace {
-
-double TotalMass(const v1::Robot& robot) {
-  double mass_kg = robot.body().mass_kg();
-  for (const v1::Leg& leg : robot.legs()) {
-    mass_kg += leg.lumped().foot_mass_kg();
-  }
-  return mass_kg;
-}
 
 // A gain in mN/V given as N/V makes a robot that throws itself away.
 void CheckForceFitsWeight(const v1::Robot& robot,
@@ -189,6 +183,12 @@ void CheckClampedFoot(const v1::Body& body,
 
 void AddLegFaults(const v1::Robot& robot, int index, Violations* violations) {
   const v1::Leg& leg = robot.legs(index);
+  if (leg.has_linkage()) {
+    const std::string linkage = absl::StrCat("legs[", index, "].linkage");
+    AddLinkageFaults(leg.linkage(), linkage, violations);
+    CheckPointIsNear(
+        robot.body(), leg.linkage().foot_m(), FieldPath(linkage, "foot_m"), violations);
+  }
   if (!leg.has_lumped()) {
     return;
   }

@@ -57,6 +57,7 @@ constexpr FieldRule kRules[] = {
 
     Other("Leg.name", FieldKind::kName, kRequired),
     Other("Leg.lumped", FieldKind::kPart, kOptional),
+    Other("Leg.linkage", FieldKind::kPart, kOptional),
 
     Triple("LumpedLeg.foot_m", kRequired, 1.0),
     Positive("LumpedLeg.foot_mass_kg", 1.0),
@@ -72,6 +73,52 @@ constexpr FieldRule kRules[] = {
     Number("LegCoordinate.stop_stiffness_n_per_m", 0.0, 1e6),
     Other("LegCoordinate.bimorph", FieldKind::kPart, kOptional),
     Number("LegCoordinate.transmission_ratio", -1e3, 1e3),
+
+    Parts("LinkageLeg.links", 16),
+    Parts("LinkageLeg.flexures", 16),
+    Parts("LinkageLeg.closing_flexures", 7),
+    Other("LinkageLeg.foot_link", FieldKind::kName, kRequired),
+    Triple("LinkageLeg.foot_m", kRequired, 1.0),
+    Other("LinkageLeg.lift", FieldKind::kPart, kRequired),
+    Other("LinkageLeg.swing", FieldKind::kPart, kRequired),
+
+    Other("Link.name", FieldKind::kName, kRequired),
+    Positive("Link.mass_kg", 1.0),
+    Triple("Link.center_of_mass_m", kRequired, 1.0),
+    FieldRule{"Link.inertia_kg_m2", FieldKind::kNumbers, kRequired, -1.0, 1.0, false, 6},
+
+    Number("FlexureBending.stiffness_n_m_per_rad", 0.0, 1e3),
+    Other("FlexureBending.film", FieldKind::kPart, kOptional),
+    Number("FlexureBending.damping_s", 0.0, 1.0),
+    Positive("FlexureFilm.width_m", 1.0),
+    Positive("FlexureFilm.thickness_m", 0.01),
+    Positive("FlexureFilm.length_m", 0.1),
+    Positive("FlexureFilm.modulus_pa", 1e12),
+
+    Other("Flexure.name", FieldKind::kName, kRequired),
+    Other("Flexure.parent", FieldKind::kName, kRequired),
+    Other("Flexure.child", FieldKind::kName, kRequired),
+    Triple("Flexure.point_m", kRequired, 1.0),
+    Triple("Flexure.axis_ratio", kRequired, 1.0),
+    Other("Flexure.bending", FieldKind::kPart, kRequired),
+
+    Other("ClosingFlexure.name", FieldKind::kName, kRequired),
+    Other("ClosingFlexure.link_a", FieldKind::kName, kRequired),
+    Other("ClosingFlexure.link_b", FieldKind::kName, kRequired),
+    Triple("ClosingFlexure.point_m", kRequired, 1.0),
+    Triple("ClosingFlexure.axis_ratio", kRequired, 1.0),
+    Other("ClosingFlexure.bending", FieldKind::kPart, kRequired),
+
+    Other("LinkageCoordinate.flexure", FieldKind::kName, kRequired),
+    Number("LinkageCoordinate.min_rad", -2.0, 2.0),
+    Number("LinkageCoordinate.max_rad", -2.0, 2.0),
+    Number("LinkageCoordinate.stop_stiffness_n_per_m", 0.0, 1e6),
+    Other("LinkageCoordinate.drive", FieldKind::kPart, kOptional),
+
+    Other("LinkageDrive.link", FieldKind::kName, kRequired),
+    Triple("LinkageDrive.pin_m", kRequired, 1.0),
+    Triple("LinkageDrive.direction_ratio", kRequired, 1.0),
+    Other("LinkageDrive.bimorph", FieldKind::kPart, kRequired),
 
     Positive("Bimorph.gain_n_per_v", 1e3),
     Number("Bimorph.stiffness_n_per_m", 0.0, 1e6),
@@ -129,12 +176,15 @@ constexpr Unit kUnits[] = {
     {"_n_per_v", "N/V", "newtons per volt", "1.8 mN/V is 0.0018"},
     {"_v_per_s", "V/s", "volts per second", "200 V/ms is 2e5"},
     {"_v_per_m", "V/m", "volts per metre", "154 V/mm is 1.54e5"},
+    {"_n_m_per_rad", "N m/rad", "newton metres per radian", "25 mN mm/rad is 2.5e-5"},
     {"_coefficient", "", "a plain number", "18 % is 0.18"},
     {"_ratio", "", "a plain number", "30 % is 0.3"},
     {"_rad", "rad", "radians", "5 degrees are 0.0873"},
+    {"_pa", "Pa", "pascals", "2.5 GPa is 2.5e9"},
     {"_hz", "Hz", "hertz", "720 cycles per minute are 12"},
     {"_kg", "kg", "kilograms", "1.9 g is 0.0019"},
     {"_m", "m", "metres", "38 mm is 0.038"},
+    {"_s", "s", "seconds", "0.08 ms is 8e-5"},
     {"_v", "V", "volts", "0.1 kV is 100"},
     {"_f", "F", "farads", "4.7 nF is 4.7e-9"},
 };
@@ -180,10 +230,12 @@ std::string RangeText(const FieldRule& rule) {
 
 std::string MendText(const FieldRule& rule) {
   const Unit* unit = FindUnit(rule.field);
-  if (absl::EndsWith(rule.field, ".direction_ratio")) {
+  if (absl::EndsWith(rule.field, ".direction_ratio") || absl::EndsWith(rule.field, ".axis_ratio")) {
     return "give a unit vector x, y, z: straight up is [0, 0, 1]";
   }
-  const std::string what = rule.kind == FieldKind::kNumbers ? "x, y, z in " : "";
+  const std::string what = rule.kind != FieldKind::kNumbers ? ""
+                           : rule.count == 6                ? "xx, yy, zz, xy, xz, yz in "
+                                                            : "x, y, z in ";
   if (unit == nullptr) {
     return absl::StrCat("give a whole number; it ", RangeText(rule));
   }

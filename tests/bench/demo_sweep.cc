@@ -1,5 +1,5 @@
-// Plans and audits the demo grid in one process and prints two lines a gait. Usage: demo_sweep
-// [ROBOT [RNG]]
+// Plans and audits the demo grid in one process and prints two lines a gait.
+// Usage: demo_sweep [ROBOT [RNG [hop]]]; with "hop" the hop alone.
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
@@ -121,7 +121,11 @@ int main(int argc, char** argv) {
   request.robot = gaitshelf::solver::ReadRobotText(ReadFile(robot + ".robot.textproto")).value();
   request.order.set_robot(robot);
   request.order.mutable_options()->set_rng(argc > 2 ? std::atoi(argv[2]) : 0);
+  const bool is_hop_only = argc > 3 && std::string(argv[3]) == "hop";
   for (const double frequency_hz : {3.0, 12.0, 28.0}) {
+    if (is_hop_only) {
+      break;
+    }
     for (const char* surface : {"duct-steel", "liner-felt", "grit-tape"}) {
       Plan(request, surface, frequency_hz, 0.0);
     }

@@ -10,7 +10,7 @@ import re
 
 import checkout
 
-SOLVER_ROOMS = ["base", "robot", "mechanism", "leg", "contact", "plan", "replay"]
+SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay"]
 
 # Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
 # jobs; <service messages> are what services take and return, still without gRPC.

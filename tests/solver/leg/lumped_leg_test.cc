@@ -94,16 +94,5 @@ TEST(LumpedLegTest, StopsDoNothingInsideTheTravelAndPushBackBeyond) {
   EXPECT_NEAR(a.first[0][F::kPotential] - b.first[0][F::kPotential], 20.0 * 0.00096, 1e-12);
 }
 
-TEST(LumpedLegTest, StopPotentialIsTwiceContinuouslyDifferentiable) {
-  constexpr double kTiny = 1e-9;
-  for (const double depth : {0.0, 0.1}) {
-    const std::array<double, 3> below = StopPotential(depth - kTiny, 5.0, 0.1);
-    const std::array<double, 3> above = StopPotential(depth + kTiny, 5.0, 0.1);
-    for (size_t i = 0; i < 3; ++i) {
-      EXPECT_NEAR(below[i], above[i], 1e-6);
-    }
-  }
-}
-
 }  // namespace
 }  // namespace gaitshelf::solver

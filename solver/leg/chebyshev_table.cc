@@ -1,0 +1,174 @@
+#include "solver/leg/chebyshev_table.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace gaitshelf::solver {
+namespace {
+
+constexpr double kPi = 3.14159265358979323846;
+constexpr auto kNodes = static_cast<size_t>(ChebyshevFit::kNodeCount);
+
+// The polynomials hold a little beyond -1 to 1, since a leg in its stops goes there. From here on
+// they go on as the parabola that fits them in value, slope and curvature: they themselves would
+// soon run off and take the inertia's sign with them.
+constexpr double kPolynomialEnd = 1.15;
+
+// T_i at node k.
+double NodePolynomial(size_t i, size_t k) {
+  return std::cos(static_cast<double>(i) * kPi * (static_cast<double>(k) + 0.5) /
+                  static_cast<double>(kNodes));
+}
+
+}  // namespace
+
+double ChebyshevFit::Node(int k) { return std::cos(kPi * (k + 0.5) / kNodeCount); }
+
+// Discrete cosine sums, one variable after the other.
+ChebyshevFit::ChebyshevFit(const std::vector<LegValues>& values)
+    : coefficients_(kNodes * kNodes, LegValues{}) {
+  std::vector<LegValues> half(kNodes * kNodes, LegValues{});
+  for (size_t i = 0; i < kNodes; ++i) {
+    for (size_t k = 0; k < kNodes; ++k) {
+      const double weight =
+          (i == 0 ? 1.0 : 2.0) / static_cast<double>(kNodes) * NodePolynomial(i, k);
+      for (size_t l = 0; l < kNodes; ++l) {
+        for (size_t f = 0; f < values[0].size(); ++f) {
+          half[i * kNodes + l][f] += weight * values[k * kNodes + l][f];
+        }
+      }
+    }
+  }
+  for (size_t j = 0; j < kNodes; ++j) {
+    for (size_t l = 0; l < kNodes; ++l) {
+      const double weight =
+          (j == 0 ? 1.0 : 2.0) / static_cast<double>(kNodes) * NodePolynomial(j, l);
+      for (size_t i = 0; i < kNodes; ++i) {
+        for (size_t f = 0; f < values[0].size(); ++f) {
+          coefficients_[i * kNodes + j][f] += weight * half[i * kNodes + l][f];
+        }
+      }
+    }
+  }
+}
+
+LegValues ChebyshevFit::Tail(int degree) const {
+  LegValues tail{};
+  for (int i = 0; i < kNodeCount; ++i) {
+    for (int j = 0; j < kNodeCount; ++j) {
+      if (std::max(i, j) <= degree) {
+        continue;
+      }
+      const LegValues& c = coefficient(i, j);
+      for (size_t f = 0; f < c.size(); ++f) {
+        tail[f] += std::abs(c[f]);
+      }
+    }
+  }
+  return tail;
+}
+
+// Polynomials of one variable with their derivatives, each in both halves of a lane.
+struct ChebyshevTable::Basis {
+  std::array<std::array<Lane, kMostDegree + 1>, 3> order;
+
+  Basis(double argument, double rate, int degree) {
+    const double t = std::clamp(argument, -kPolynomialEnd, kPolynomialEnd);
+    const double beyond = argument - t;
+    std::array<double, 3> before = {1.0, 0.0, 0.0};
+    std::array<double, 3> at = {t, 1.0, 0.0};
+    for (int k = 0; k <= degree; ++k) {
+      const auto i = static_cast<size_t>(k);
+      const double value = before[0] + beyond * (before[1] + 0.5 * beyond * before[2]);
+      const double first = (before[1] + beyond * before[2]) * rate;
+      const double second = before[2] * rate * rate;
+      order[0][i] = Lane{value, value};
+      order[1][i] = Lane{first, first};
+      order[2][i] = Lane{second, second};
+      const std::array<double, 3> next = {2.0 * t * at[0] - before[0],
+                                          2.0 * at[0] + 2.0 * t * at[1] - before[1],
+                                          4.0 * at[1] + 2.0 * t * at[2] - before[2]};
+      before = at;
+      at = next;
+    }
+  }
+};
+
+ChebyshevTable::ChebyshevTable(const ChebyshevFit& fit, int degree)
+    : degree_(std::min(degree, kMostDegree)) {
+  for (int b = 0; b < kBlockCount; ++b) {
+    for (int i = 0; i <= degree_; ++i) {
+      for (int j = 0; j <= degree_; ++j) {
+        const auto entry = [&](int k) {
+          const int f = b * kBlockSize + k;
+          return f < LegFunction::kCount ? fit.coefficient(i, j)[static_cast<size_t>(f)] : 0.0;
+        };
+        coefficients_.push_back({Lane{entry(0), entry(1)}, Lane{entry(2), entry(3)}});
+      }
+    }
+  }
+}
+
+void ChebyshevTable::Evaluate(const Eigen::Vector2d& t,
+                              const Eigen::Vector2d& rate,
+                              LegEvaluation* evaluation) const {
+  EvaluateBlocks(t, rate, 0, kBlockCount, evaluation);
+}
+
+void ChebyshevTable::EvaluateFootAndTravel(const Eigen::Vector2d& t,
+                                           const Eigen::Vector2d& rate,
+                                           LegEvaluation* evaluation) const {
+  constexpr int kFirst = LegFunction::kFoot / kBlockSize;
+  constexpr int kLast = (LegFunction::kTravel + 1) / kBlockSize;
+  EvaluateBlocks(t, rate, kFirst, kLast + 1, evaluation);
+}
+
+// Sums over the second variable, then over the first, a block of functions at a time.
+void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
+                                    const Eigen::Vector2d& rate,
+                                    int first_block,
+                                    int end_block,
+                                    LegEvaluation* evaluation) const {
+  const Basis x(t[0], rate[0], degree_);
+  const Basis y(t[1], rate[1], degree_);
+  const auto count = static_cast<size_t>(degree_ + 1);
+  const std::array<LegValues*, 6> outputs = {&evaluation->value,
+                                             &evaluation->first[0],
+                                             &evaluation->first[1],
+                                             &evaluation->second[0],
+                                             &evaluation->second[1],
+                                             &evaluation->second[2]};
+  // Order of the derivative by each variable, for each output.
+  constexpr std::array<std::array<size_t, 2>, 6> kOrders = {
+      {{0, 0}, {1, 0}, {0, 1}, {2, 0}, {0, 2}, {1, 1}}};
+  for (int block = first_block; block < end_block; ++block) {
+    const std::array<Lane, 2>* c = &coefficients_[static_cast<size_t>(block) * count * count];
+    std::array<std::array<Lane, 2>, 6> sum{};
+    for (size_t i = 0; i < count; ++i, c += count) {
+      Lane a0{}, a1{}, a2{}, b0{}, b1{}, b2{};
+      for (size_t j = 0; j < count; ++j) {
+        a0 += c[j][0] * y.order[0][j];
+        b0 += c[j][1] * y.order[0][j];
+        a1 += c[j][0] * y.order[1][j];
+        b1 += c[j][1] * y.order[1][j];
+        a2 += c[j][0] * y.order[2][j];
+        b2 += c[j][1] * y.order[2][j];
+      }
+      const std::array<Lane, 3> a = {a0, a1, a2};
+      const std::array<Lane, 3> b = {b0, b1, b2};
+      for (size_t k = 0; k < kOrders.size(); ++k) {
+        sum[k][0] += x.order[kOrders[k][0]][i] * a[kOrders[k][1]];
+        sum[k][1] += x.order[kOrders[k][0]][i] * b[kOrders[k][1]];
+      }
+    }
+    const auto first = static_cast<size_t>(block * kBlockSize);
+    const size_t end = std::min(first + kBlockSize, static_cast<size_t>(LegFunction::kCount));
+    for (size_t k = 0; k < outputs.size(); ++k) {
+      for (size_t f = first; f < end; ++f) {
+        (*outputs[k])[f] = sum[k][(f - first) / 2][(f - first) % 2];
+      }
+    }
+  }
+}
+
+}  // namespace gaitshelf::solver

@@ -1,0 +1,79 @@
+// A leg's functions as tensor Chebyshev polynomials of two variables in -1 to 1.
+#ifndef GAITSHELF_SOLVER_LEG_CHEBYSHEV_TABLE_H_
+#define GAITSHELF_SOLVER_LEG_CHEBYSHEV_TABLE_H_
+
+#include <array>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "solver/leg/leg_model.h"
+
+namespace gaitshelf::solver {
+
+// Coefficients of all functions, from their values at Gauss-Chebyshev nodes.
+class ChebyshevFit {
+ public:
+  static constexpr int kNodeCount = 19;  // in each variable
+
+  // Node k of each variable, k = 0 to kNodeCount - 1, from 1 down to -1.
+  static double Node(int k);
+
+  // Takes the values at (Node(i), Node(j)) at index i * kNodeCount + j.
+  explicit ChebyshevFit(const std::vector<LegValues>& values);
+
+  const LegValues& coefficient(int i, int j) const {
+    return coefficients_[static_cast<size_t>(i * kNodeCount + j)];
+  }
+  // Bounds what polynomials of a degree leave out of a function, as far as the nodes show it.
+  LegValues Tail(int degree) const;
+
+ private:
+  std::vector<LegValues> coefficients_;
+};
+
+// The polynomials up to one degree in each variable, laid out for evaluation.
+class ChebyshevTable {
+ public:
+  static constexpr int kMostDegree = 14;
+
+  ChebyshevTable() = default;
+  ChebyshevTable(const ChebyshevFit& fit, int degree);
+
+  int degree() const { return degree_; }
+
+  // Evaluates values, first and second derivatives at t; the derivatives are by variables of which
+  // t changes by `rate`. Outside -1 to 1 the polynomials go on, further out as parabolas, with
+  // continuous second derivatives.
+  void Evaluate(const Eigen::Vector2d& t,
+                const Eigen::Vector2d& rate,
+                LegEvaluation* evaluation) const;
+  // Fills the entries of foot and travel at least; the others are left alone or filled.
+  void EvaluateFootAndTravel(const Eigen::Vector2d& t,
+                             const Eigen::Vector2d& rate,
+                             LegEvaluation* evaluation) const;
+
+ private:
+  // Two doubles, one register of every x86-64 machine. Wider ones are emulated slowly where the
+  // machine has none.
+  using Lane = double __attribute__((vector_size(16)));
+  struct Basis;
+
+  // Functions are worked on four at a time.
+  static constexpr int kBlockSize = 4;
+  static constexpr int kBlockCount = (LegFunction::kCount + kBlockSize - 1) / kBlockSize;
+
+  void EvaluateBlocks(const Eigen::Vector2d& t,
+                      const Eigen::Vector2d& rate,
+                      int first_block,
+                      int end_block,
+                      LegEvaluation* evaluation) const;
+
+  int degree_ = 0;
+  // Coefficient (i, j) of block b at ((b (n + 1) + i) (n + 1) + j) lanes of two.
+  std::vector<std::array<Lane, 2>> coefficients_;
+};
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_LEG_CHEBYSHEV_TABLE_H_

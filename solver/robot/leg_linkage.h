@@ -1,0 +1,50 @@
+// The linkage of a leg, read from its description, and its two coordinates as they are measured at
+// the foot.
+#ifndef GAITSHELF_SOLVER_ROBOT_LEG_LINKAGE_H_
+#define GAITSHELF_SOLVER_ROBOT_LEG_LINKAGE_H_
+
+#include <Eigen/Core>
+
+#include "gaitshelf/v1/robot.pb.h"
+
+#include "absl/status/statusor.h"
+#include "solver/mechanism/closure.h"
+#include "solver/mechanism/linkage.h"
+
+namespace gaitshelf::solver {
+
+// SI units throughout. Index 0 is lift, 1 swing.
+struct LegLinkage {
+  // Pins in the order lift, swing. Links stand parents first, else as the description has them.
+  Linkage linkage;
+  // Range of the two angles, rad.
+  Eigen::Vector2d lower_rad;
+  Eigen::Vector2d upper_rad;
+  Eigen::Vector2d stop_stiffness;
+};
+
+// Angle per coordinate at the foot, rad/m, in the rest posture.
+struct FootRates {
+  Eigen::Vector2d rad_per_m;
+  // Share of the foot's motion that goes up for lift and along the body for swing.
+  Eigen::Vector2d share;
+  // Derivative of the pins' travel by the coordinates at the foot; rows are pins.
+  Eigen::Matrix2d travel;
+};
+
+// Reads the linkage of a leg whose names, references and arrays have passed their checks.
+//
+// Errors:
+//   kInvalidArgument  they have not
+absl::StatusOr<LegLinkage> ReadLegLinkage(const v1::LinkageLeg& leg);
+
+// The rest posture is that of the linkage's closure.
+FootRates MeasureFootRates(const LegLinkage& leg, const ClosedPosture& rest);
+
+// Returns the stiffness of a flexure, N m/rad: K = E w t^3 / (12 l) for a film, with its hinge at
+// mid-length (small-length flexural pivot).
+double FlexureStiffness(const v1::FlexureBending& bending);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_ROBOT_LEG_LINKAGE_H_

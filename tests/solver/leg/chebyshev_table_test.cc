@@ -1,0 +1,67 @@
+#include "solver/leg/chebyshev_table.h"
+
+#include <cmath>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace gaitshelf::solver {
+namespace {
+
+using Eigen::Vector2d;
+
+// Function f is (f + 1) x^3 y^2 + y.
+ChebyshevFit CubicFit() {
+  constexpr int kCount = ChebyshevFit::kNodeCount;
+  std::vector<LegValues> values;
+  for (int i = 0; i < kCount; ++i) {
+    for (int j = 0; j < kCount; ++j) {
+      const double x = ChebyshevFit::Node(i);
+      const double y = ChebyshevFit::Node(j);
+      LegValues& v = values.emplace_back();
+      for (size_t f = 0; f < v.size(); ++f) {
+        v[f] = static_cast<double>(f + 1) * x * x * x * y * y + y;
+      }
+    }
+  }
+  return ChebyshevFit(values);
+}
+
+TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
+  const ChebyshevTable table(CubicFit(), 3);
+  const double x = 0.3;
+  const double y = -0.7;
+  LegEvaluation at{};
+  table.Evaluate(Vector2d(x, y), Vector2d(2.0, 5.0), &at);
+  for (size_t f = 0; f < at.value.size(); ++f) {
+    const double c = static_cast<double>(f + 1);
+    EXPECT_NEAR(at.value[f], c * x * x * x * y * y + y, 1e-12);
+    EXPECT_NEAR(at.first[0][f], 2.0 * c * 3.0 * x * x * y * y, 1e-11);
+    EXPECT_NEAR(at.first[1][f], 5.0 * (c * 2.0 * x * x * x * y + 1.0), 1e-11);
+    EXPECT_NEAR(at.second[0][f], 4.0 * c * 6.0 * x * y * y, 1e-10);
+    EXPECT_NEAR(at.second[1][f], 25.0 * c * 2.0 * x * x * x, 1e-10);
+    EXPECT_NEAR(at.second[2][f], 10.0 * c * 6.0 * x * x * y, 1e-10);
+  }
+}
+
+TEST(ChebyshevTableTest, GoesOnAsAParabolaFarOutside) {
+  const ChebyshevTable table(CubicFit(), 3);
+  LegEvaluation near{};
+  LegEvaluation far{};
+  table.Evaluate(Vector2d(1.15, 0.5), Vector2d::Ones(), &near);
+  table.Evaluate(Vector2d(2.15, 0.5), Vector2d::Ones(), &far);
+  EXPECT_NEAR(near.value[0], 0.25 * std::pow(1.15, 3) + 0.5, 1e-12);
+  EXPECT_NEAR(far.value[0], near.value[0] + near.first[0][0] + 0.5 * near.second[0][0], 1e-12);
+  EXPECT_NEAR(far.first[0][0], near.first[0][0] + near.second[0][0], 1e-12);
+  EXPECT_NEAR(far.second[0][0], near.second[0][0], 1e-12);
+}
+
+TEST(ChebyshevFitTest, TailBoundsWhatADegreeLeavesOut) {
+  // x^3 = (3 T1 + T3) / 4, y^2 = (T0 + T2) / 2: degree 2 leaves out (T3 / 4) (T0 + T2) / 2.
+  EXPECT_NEAR(CubicFit().Tail(2)[0], 0.25, 1e-12);
+  EXPECT_NEAR(CubicFit().Tail(3)[0], 0.0, 1e-12);
+}
+
+}  // namespace
+}  // namespace gaitshelf::solver
