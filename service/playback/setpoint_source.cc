@@ -58,6 +58,17 @@ const v1::Bimorph* BimorphOf(const v1::Robot& robot, int index, std::string* pat
   return coordinate.has_bimorph() ? &coordinate.bimorph() : nullptr;
 }
 
+// Where a coordinate rests: at 0, or at the end of its travel nearest to 0. The travel of a linkage
+// leg holds 0.
+double RestPosition(const v1::Robot& robot, int index) {
+  const v1::Leg& leg = robot.legs(index / 2);
+  if (leg.has_linkage()) {
+    return 0.0;
+  }
+  const v1::LegCoordinate& coordinate = index % 2 == 0 ? leg.lumped().lift() : leg.lumped().swing();
+  return std::clamp(0.0, coordinate.min_m(), coordinate.max_m());
+}
+
 }  // namespace
 
 SetpointSource::SetpointSource(GaitCurve curve, const SetpointOptions& options)
@@ -81,8 +92,7 @@ absl::StatusOr<SetpointSource> SetpointSource::Create(const v1::Gait& gait,
   source.leg_names_.assign(gait.leg_names().begin(), gait.leg_names().end());
   source.foot_names_.assign(gait.foot_names().begin(), gait.foot_names().end());
   for (int i = 0; i < 2 * robot.legs_size(); ++i) {
-    // The rest position, 0, lies in the travel of every leg that passed its check.
-    Channel channel{.rest_m = 0.0, .limiter = std::nullopt};
+    Channel channel{.rest_m = RestPosition(robot, i), .limiter = std::nullopt};
     std::string path;
     if (const v1::Bimorph* bimorph = BimorphOf(robot, i, &path); bimorph != nullptr) {
       GAITSHELF_RETURN_IF_ERROR(CheckDrive(*bimorph, path, options));
