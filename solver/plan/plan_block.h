@@ -41,6 +41,11 @@ class PlanBlock : public ceres::CostFunction {
     map.setZero();
     return map;
   }
+  // The same, or a map of no entries when the jacobian is not wanted.
+  Eigen::Map<RowMatrix> ZeroedOrEmpty(double** jacobians, size_t block) const {
+    return IsWanted(jacobians, block) ? Zeroed(jacobians, block)
+                                      : Eigen::Map<RowMatrix>(nullptr, 0, 0);
+  }
   Eigen::Map<Eigen::VectorXd> Rows(double* residuals) const { return {residuals, num_residuals()}; }
   const PlanProblem& problem() const { return evaluation_->problem(); }
   const RobotModel& model() const { return *problem().model; }

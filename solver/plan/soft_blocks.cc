@@ -20,9 +20,7 @@ class ControlBlock final : public PlanBlock {
                 double** jacobians) const override {
     Eigen::Map<Eigen::VectorXd> rows = Rows(residuals);
     const bool is_wanted = IsWanted(jacobians, 0);
-    RowMatrix none(0, 0);
-    Eigen::Map<RowMatrix> jacobian =
-        is_wanted ? Zeroed(jacobians, 0) : Eigen::Map<RowMatrix>(none.data(), 0, 0);
+    Eigen::Map<RowMatrix> jacobian = ZeroedOrEmpty(jacobians, 0);
     FillDrives(is_wanted, &rows, &jacobian);
     FillFeet(is_wanted, &rows, &jacobian);
     return true;
@@ -93,9 +91,7 @@ class PostureBlock final : public PlanBlock {
                 double** jacobians) const override {
     Eigen::Map<Eigen::VectorXd> rows = Rows(residuals);
     const bool is_wanted = IsWanted(jacobians, 0);
-    RowMatrix none(0, 0);
-    Eigen::Map<RowMatrix> jacobian =
-        is_wanted ? Zeroed(jacobians, 0) : Eigen::Map<RowMatrix>(none.data(), 0, 0);
+    Eigen::Map<RowMatrix> jacobian = ZeroedOrEmpty(jacobians, 0);
     FillBase(is_wanted, &rows, &jacobian);
     FillLegs(is_wanted, &rows, &jacobian);
     FillClearance(is_wanted, &rows, &jacobian);
