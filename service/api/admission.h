@@ -11,6 +11,7 @@ class Admission {
   explicit Admission(int limit) : limit_(limit) {}
 
   int limit() const { return limit_; }
+  int count() const { return count_; }
 
   // One place, given back when it goes.
   class Place {

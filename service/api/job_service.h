@@ -29,6 +29,8 @@ class JobServiceHandler final : public v1::JobService::Service {
                          const v1::CancelJobRequest* request,
                          v1::Job* response) override;
 
+  int watch_count() const { return watches_.count(); }
+
  private:
   House* house_;
   Admission watches_;

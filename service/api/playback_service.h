@@ -28,6 +28,8 @@ class PlaybackServiceHandler final : public v1::PlaybackService::Service {
                                const v1::StreamSetpointsRequest* request,
                                grpc::ServerWriter<v1::SetpointBlock>* writer) override;
 
+  int stream_count() const { return streams_.count(); }
+
  private:
   House* house_;
   Admission streams_;

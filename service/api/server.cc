@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <cstddef>
+#include <thread>
 #include <utility>
 
 #include <grpc/grpc.h>
@@ -27,6 +28,10 @@ namespace {
 constexpr int kMostRequestBytes = 1 << 20;
 // How long calls may take to end after they were told to. Streams need a moment for the way down.
 constexpr std::chrono::milliseconds kStopGrace(1500);
+// How long connections stay open after the last long call ended. The server hangs up as soon as it
+// may, and a client whose next write then meets a closed connection drops what it has not read yet:
+// the end of its way down. Clients that fetch a block later than this after its arrival lose it.
+constexpr std::chrono::milliseconds kReadGrace(400);
 
 struct Listening {
   std::vector<Address> addresses;
@@ -125,6 +130,7 @@ class GrpcServer final : public Server {
     }
     server_->GetHealthCheckService()->SetServingStatus(false);
     house_.stop.Raise();
+    AwaitLongCalls();
     server_->Shutdown(std::chrono::system_clock::now() + kStopGrace);
     server_->Wait();
     server_.reset();
@@ -132,6 +138,22 @@ class GrpcServer final : public Server {
   }
 
  private:
+  int LongCallCount() const {
+    return playback_service_.stream_count() + job_service_.watch_count();
+  }
+
+  // Lets the long calls, which know of the stop, end and their clients read to the end.
+  void AwaitLongCalls() const {
+    if (LongCallCount() == 0) {
+      return;
+    }
+    const auto deadline = std::chrono::steady_clock::now() + kStopGrace;
+    while (LongCallCount() > 0 && std::chrono::steady_clock::now() < deadline) {
+      std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    }
+    std::this_thread::sleep_for(kReadGrace);
+  }
+
   House house_;
   LibraryServiceHandler library_service_;
   JobServiceHandler job_service_;

@@ -149,8 +149,11 @@ TEST_F(PlaybackServiceTest, RefusesTooManyStreamsAtOnce) {
   EXPECT_EQ(reader->Finish().error_code(), StatusCode::CANCELLED);
 }
 
-// A server that stops leads the drive down before it hangs up.
-TEST_F(PlaybackServiceTest, LeadsAStreamToRestWhenTheServerStops) {
+// A server that stops leads the drive down before it hangs up, also where the client is slow to
+// fetch what has arrived.
+class LeadDownTest : public PlaybackServiceTest, public testing::WithParamInterface<int> {};
+
+TEST_P(LeadDownTest, LeadsAStreamToRestWhenTheServerStops) {
   const v1::Gait gait = StoreGait(v1::VERDICT_GOOD);
   v1::StreamSetpointsRequest request = MakeRequest(gait.name());
   request.set_duration_s(600.0);
@@ -162,6 +165,7 @@ TEST_F(PlaybackServiceTest, LeadsAStreamToRestWhenTheServerStops) {
   }
   v1::SetpointBlock last = block;
   std::thread stopper([this] { server_->Stop(); });
+  std::this_thread::sleep_for(std::chrono::milliseconds(GetParam()));
   while (reader->Read(&block)) {
     EXPECT_EQ(block.first_sample(), last.first_sample() + last.sample_count());
     last = block;
@@ -173,6 +177,8 @@ TEST_F(PlaybackServiceTest, LeadsAStreamToRestWhenTheServerStops) {
     EXPECT_EQ(last.voltage_v(last.voltage_v_size() - i), 100.0);
   }
 }
+
+INSTANTIATE_TEST_SUITE_P(ReadersPauseMs, LeadDownTest, testing::Values(0, 5, 20, 100));
 
 }  // namespace
 }  // namespace gaitshelf::service
