@@ -9,8 +9,7 @@
 
 #include <gtest/gtest.h>
 
-#include "solver/leg/robot_model.h"
-#include "solver/replay/contact_step.h"
+#include "tests/reference/play.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::solver {
@@ -20,9 +19,9 @@ using Eigen::Index;
 using Eigen::Vector2d;
 using Eigen::VectorXd;
 
-constexpr double kG = 9.81;
-// What a step leaves of its contact laws in these situations, m: a tenth of the step's limit.
-constexpr double kMotionTolerance = 1e-10;
+using test::kG;
+using test::kMotionTolerance;
+using test::Play;
 
 v1::Robot PointMass(double mass_kg = 1.0) {
   v1::Robot robot = test::MakeBody(mass_kg, 1e-3);
@@ -40,51 +39,6 @@ v1::Robot Block(double mass_kg = 1.0) {
   }
   return robot;
 }
-
-// A robot on a surface under a step of fixed length.
-class Play {
- public:
-  Play(const v1::Robot& robot, double friction, double slope_rad, double h)
-      : model_(*RobotModel::Create(robot, test::MakeSurface(friction, slope_rad), Scale())),
-        stepper_(&model_),
-        u_(VectorXd::Zero(model_.drive_count())),
-        h_(h) {}
-
-  // The last interval had this velocity.
-  void Slide(double vx, double vy) {
-    const VectorXd position = model_.ReferencePosture();
-    VectorXd previous = position;
-    previous[0] -= h_ * vx;
-    previous[1] -= h_ * vy;
-    state_ = StartAfterInterval(model_, previous, position, h_);
-  }
-
-  void Start(const VectorXd& position, const VectorXd& velocity) {
-    state_ = StartWithVelocity(model_, position, velocity, h_);
-  }
-
-  void Step() {
-    const absl::Status status = stepper_.Step(u_, h_, &state_, &report_);
-    ASSERT_TRUE(status.ok()) << status;
-    ASSERT_LE(report_.dynamics_residual, ContactStepper::kDynamicsTolerance);
-    ASSERT_LE(report_.contact_residual, kMotionTolerance);
-  }
-
-  const VectorXd& q() const { return state_.knot.position; }
-  const VectorXd& v() const { return state_.velocity; }
-  const ReplayState& state() const { return state_; }
-  const StepReport& report() const { return report_; }
-  const RobotModel& model() const { return model_; }
-  double h() const { return h_; }
-
- private:
-  RobotModel model_;
-  ContactStepper stepper_;
-  VectorXd u_;
-  double h_;
-  ReplayState state_;
-  StepReport report_;
-};
 
 struct SlidingCase {
   double speed, friction, h, distance;
