@@ -24,6 +24,7 @@ constexpr int kSlowKnots = 120;
 constexpr int kCoarseKnots = 40;
 constexpr int kFineKnots = 80;
 constexpr int kHopKnots = 160;
+constexpr int kHopIterationsPerRound = 30;
 
 // The complementary products at a solution are smoothing^2 times the scales; keeps the friction
 // power below tolerance.
@@ -98,9 +99,11 @@ void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
   problem.knot_period = timing.total() / (problem.knot_count - 2);
   problem.contact.speed = kHopSpeedScale;
   problem.weights.acceleration = kHopAccelerationWeight;
-  // A hop may not slide, and is held nearer to its seed than a stride: its landing has many ways to
-  // bounce.
-  problem.weights.slip = 5.0;
+  // Feet of a linkage rise on an arc: under a body that goes straight up and down they must slide,
+  // on both sides alike. A high price on that is paid in hops from foot to foot; a low one still
+  // keeps straight feet where they are.
+  problem.weights.slip = 0.2;
+  // Held nearer to its seed than a stride: a landing has many ways to bounce.
   problem.weights.height = 0.3;
   problem.weights.legs = 0.3;
   SeedHop(timing, rise, &problem, &stage->unknowns);
@@ -162,7 +165,8 @@ Stage MakeStage(const RobotModel& model,
   if (order.task().has_hop()) {
     SetUpHop(order, &stage);
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
-    stage.schedule.iterations_per_round = std::max(40, attempt.iterations_per_round);
+    stage.schedule.iterations_per_round =
+        std::max(kHopIterationsPerRound, attempt.iterations_per_round);
   } else {
     SetUpAdvance(order, attempt, &stage);
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);

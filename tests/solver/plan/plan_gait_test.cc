@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "tests/support/demo.h"
 #include "tests/support/plans.h"
 #include "tests/support/status_matchers.h"
 
@@ -46,6 +47,20 @@ TEST(PlanGaitTest, HopsToTheAskedRiseAndLandsOnce) {
     apex_m = std::max(apex_m, gait->body_position_m(3 * k + 2));
   }
   EXPECT_NEAR(apex_m - gait->body_position_m(2), 0.009, 5e-5);
+}
+
+// Feet of a linkage rise on an arc: they slide inwards and outwards under the body, all four alike.
+TEST(PlanGaitTest, HopsOnLinkageLegsWithOneLanding) {
+  PlanRequest request = MakeRequest(0.45, test::MakeHopOrder(0.009));
+  request.robot = test::ReadDemoRobot("weevil-linkage");
+  const auto gait = PlanGait(request, {});
+  ASSERT_THAT(gait, IsOk());
+  EXPECT_EQ(gait->report().outcome(), v1::PLAN_OUTCOME_CONVERGED);
+  EXPECT_EQ(gait->report().retry_rung(), 0);
+  EXPECT_THAT(gait->report().touchdown_count(), Each(1));
+  for (int i = 1; i < gait->report().slip_m_size(); ++i) {
+    EXPECT_NEAR(gait->report().slip_m(i), gait->report().slip_m(0), 1e-5);
+  }
 }
 
 TEST(PlanGaitTest, TheSameRequestGivesTheSameGait) {
