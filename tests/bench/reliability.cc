@@ -1,0 +1,191 @@
+// Plans and audits orders that nobody tuned for and says how many come out good.
+// Usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] [--json FILE]
+#include <algorithm>
+#include <cstdio>
+#include <cstdlib>
+#include <fstream>
+#include <iostream>
+#include <mutex>
+#include <string>
+#include <vector>
+
+#include <google/protobuf/struct.pb.h>
+#include <google/protobuf/util/json_util.h>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
+#include "solver/plan/plan_gait.h"
+#include "solver/replay/audit_gait.h"
+#include "solver/replay/parallel.h"
+#include "tests/bench/orders.h"
+
+namespace {
+
+using gaitshelf::bench::DrawnOrder;
+using gaitshelf::bench::DrawOrder;
+
+struct Options {
+  int orders = 300;
+  int rng = 0;
+  int only = -1;
+  int threads = 2;
+  std::string json;
+};
+
+struct Outcome {
+  std::string label;
+  std::string state;  // good, limit, infeasible, failed audit, error
+  std::string reason;
+  int rung = 0;
+  double solve_s = 0.0;
+  double audit_s = 0.0;
+  double plan_ratio = 0.0;
+};
+
+bool ReadOptions(int argc, char** argv, Options* options) {
+  for (int i = 1; i + 1 < argc; i += 2) {
+    const std::string name = argv[i];
+    if (name == "--orders") {
+      options->orders = std::atoi(argv[i + 1]);
+    } else if (name == "--rng") {
+      options->rng = std::atoi(argv[i + 1]);
+    } else if (name == "--only") {
+      options->only = std::atoi(argv[i + 1]);
+    } else if (name == "--threads") {
+      options->threads = std::atoi(argv[i + 1]);
+    } else if (name == "--json") {
+      options->json = argv[i + 1];
+    } else {
+      return false;
+    }
+  }
+  return argc % 2 == 1 && options->orders > 0 && options->threads > 0;
+}
+
+Outcome RunOrder(const DrawnOrder& drawn) {
+  Outcome outcome;
+  outcome.label = drawn.label;
+  const auto gait = gaitshelf::solver::PlanGait(drawn.request, {});
+  if (!gait.ok()) {
+    outcome.state = "error";
+    outcome.reason = gait.status().ToString();
+    return outcome;
+  }
+  outcome.rung = gait->report().retry_rung();
+  outcome.solve_s = gait->report().solve_s();
+  outcome.reason = gait->report().reason();
+  if (gait->report().outcome() != gaitshelf::v1::PLAN_OUTCOME_CONVERGED) {
+    outcome.state = gait->report().outcome() == gaitshelf::v1::PLAN_OUTCOME_AT_LIMIT ? "at limit"
+                                                                                     : "infeasible";
+    return outcome;
+  }
+  const auto audit =
+      gaitshelf::solver::AuditGait({drawn.request.robot, drawn.request.surface, *gait, nullptr});
+  if (!audit.ok()) {
+    outcome.state = "error";
+    outcome.reason = audit.status().ToString();
+    return outcome;
+  }
+  outcome.audit_s = audit->replay().cpu_s();
+  outcome.plan_ratio = audit->replay().plan_ratio();
+  outcome.state = audit->verdict() == gaitshelf::v1::VERDICT_GOOD ? "good" : "failed audit";
+  outcome.reason = absl::StrJoin(audit->reasons(), "; ");
+  return outcome;
+}
+
+double Quantile(std::vector<double> values, double share) {
+  if (values.empty()) {
+    return 0.0;
+  }
+  std::sort(values.begin(), values.end());
+  return values[static_cast<size_t>(share * static_cast<double>(values.size() - 1))];
+}
+
+int Report(const Options& options, const std::vector<Outcome>& outcomes, int first) {
+  std::vector<double> solve_s;
+  int good = 0;
+  google::protobuf::Struct report;
+  auto* failures = (*report.mutable_fields())["failures"].mutable_list_value();
+  for (size_t i = 0; i < outcomes.size(); ++i) {
+    const Outcome& outcome = outcomes[i];
+    if (outcome.state == "good") {
+      ++good;
+      solve_s.push_back(outcome.solve_s);
+      continue;
+    }
+    auto& fields = *failures->add_values()->mutable_struct_value()->mutable_fields();
+    fields["order"].set_string_value(outcome.label);
+    fields["state"].set_string_value(outcome.state);
+    fields["reason"].set_string_value(outcome.reason);
+    fields["again"].set_string_value(
+        absl::StrCat("reliability --rng ", options.rng, " --only ", first + static_cast<int>(i)));
+  }
+  const double good_rate = static_cast<double>(good) / static_cast<double>(outcomes.size());
+  auto& fields = *report.mutable_fields();
+  fields["orders"].set_number_value(static_cast<double>(outcomes.size()));
+  fields["rng"].set_number_value(options.rng);
+  fields["good_rate"].set_number_value(good_rate);
+  fields["median_solve_s"].set_number_value(Quantile(solve_s, 0.5));
+  fields["p95_solve_s"].set_number_value(Quantile(solve_s, 0.95));
+  std::printf("%d of %zu good (%.1f %%); solve median %.2f s, 95th percentile %.2f s\n",
+              good,
+              outcomes.size(),
+              100.0 * good_rate,
+              Quantile(solve_s, 0.5),
+              Quantile(solve_s, 0.95));
+  if (!options.json.empty()) {
+    std::string text;
+    google::protobuf::util::JsonPrintOptions json_options;
+    json_options.add_whitespace = true;
+    const auto status = google::protobuf::util::MessageToJsonString(report, &text, json_options);
+    std::ofstream file(options.json);
+    file << text;
+    file.close();
+    if (!status.ok() || !file) {
+      std::cerr << "reliability: cannot write --json " << options.json << "\n";
+      return 1;
+    }
+  }
+  return 0;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  Options options;
+  if (!ReadOptions(argc, argv, &options)) {
+    std::cerr << "usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] "
+                 "[--json FILE]\n";
+    return 2;
+  }
+  const int first = std::max(options.only, 0);
+  const int count = options.only >= 0 ? 1 : options.orders;
+  std::vector<Outcome> outcomes(static_cast<size_t>(count));
+  std::mutex print_mutex;
+  const absl::Status status = gaitshelf::solver::RunPieces(count, options.threads, [&](int i) {
+    const int index = first + i;
+    Outcome outcome = RunOrder(DrawOrder(options.rng, index));
+    {
+      const std::lock_guard<std::mutex> lock(print_mutex);
+      std::printf("%4d %-12s rung %d solve %6.2f s audit %5.2f s ratio %.3f  %s%s%s\n",
+                  index,
+                  outcome.state.c_str(),
+                  outcome.rung,
+                  outcome.solve_s,
+                  outcome.audit_s,
+                  outcome.plan_ratio,
+                  outcome.label.c_str(),
+                  outcome.reason.empty() ? "" : "\n       ",
+                  outcome.reason.c_str());
+      std::fflush(stdout);
+    }
+    outcomes[static_cast<size_t>(i)] = std::move(outcome);
+    return absl::OkStatus();
+  });
+  if (!status.ok()) {
+    std::cerr << "reliability: " << status << "\n";
+    return 1;
+  }
+  return Report(options, outcomes, first);
+}
