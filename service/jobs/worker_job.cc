@@ -14,6 +14,7 @@
 #include "absl/time/time.h"
 #include "service/jobs/worker_reporter.h"
 #include "solver/base/status_macros.h"
+#include "solver/replay/audited_plan.h"
 #include "solver/replay/simulate.h"
 
 namespace gaitshelf::service {
@@ -55,16 +56,22 @@ struct Run {
   Clock::time_point start;
 };
 
-absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request) {
+absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request, int trial) {
+  // What the trials before this one have reached; progress never falls.
+  const v1::PlanProgress before = run.reporter->progress();
+  const double elapsed_s = Seconds(Clock::now() - run.start).count();
   const solver::PlanControl control{
       .stop = run.reporter->stop(),
       .on_progress =
-          [&run](v1::PlanProgress progress) {
-            progress.set_done_ratio(kPlanShare * progress.done_ratio());
+          [&run, &before, elapsed_s](v1::PlanProgress progress) {
+            progress.set_done_ratio(
+                std::max(before.done_ratio(), kPlanShare * progress.done_ratio()));
+            progress.set_elapsed_s(elapsed_s + progress.elapsed_s());
             run.reporter->ReportProgress(progress);
           },
       .on_checkpoint =
-          [&run](const v1::PlanCheckpoint& checkpoint) {
+          [&run, trial](v1::PlanCheckpoint checkpoint) {
+            checkpoint.set_trial(trial);
             run.reporter->ReportCheckpoint(checkpoint);
           }};
   const auto plan = [&] { return run.job_solver.plan(request, control); };
@@ -175,8 +182,8 @@ std::string FailureReason(const v1::Gait& gait, const absl::Status& audit_status
     reason = gait.report().reason();
   }
   const std::string audit_reason =
-      audit_status.ok() ? absl::StrJoin(gait.audit().reasons(), " ")
-                        : absl::StrCat("the audit could not be run: ", audit_status.message());
+      gait.has_audit() ? absl::StrJoin(gait.audit().reasons(), " ")
+                       : absl::StrCat("the audit could not be run: ", audit_status.message());
   absl::StrAppend(&reason, reason.empty() || audit_reason.empty() ? "" : "; ", audit_reason);
   return reason.empty() ? "the plan failed its audit, which gave no reason" : reason;
 }
@@ -240,21 +247,23 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   GAITSHELF_RETURN_IF_ERROR(robot.status());
   GAITSHELF_RETURN_IF_ERROR(surface.status());
 
-  absl::StatusOr<v1::Gait> gait = Plan(run,
-                                       {.robot = robot->robot(),
-                                        .surface = surface->surface(),
-                                        .order = order,
-                                        .checkpoint = attempt.checkpoint});
+  absl::Status audit_status;
+  const solver::AuditedPlanSteps steps{
+      .plan = [&run](const solver::PlanRequest& request,
+                     int trial) { return Plan(run, request, trial); },
+      .audit =
+          [&run, &audit_status](const solver::AuditRequest& request) {
+            absl::StatusOr<v1::Audit> audit = Audit(run, request);
+            audit_status = audit.status();
+            return audit;
+          }};
+  absl::StatusOr<v1::Gait> gait = solver::PlanAudited({.robot = robot->robot(),
+                                                       .surface = surface->surface(),
+                                                       .order = order,
+                                                       .checkpoint = attempt.checkpoint},
+                                                      steps);
   if (!gait.ok()) {
     return EndWithout(run, gait.status());
-  }
-  const absl::StatusOr<v1::Audit> audit =
-      Audit(run, {.robot = robot->robot(), .surface = surface->surface(), .gait = *gait});
-  if (absl::IsCancelled(audit.status())) {
-    return EndWithout(run, audit.status());
-  }
-  if (audit.ok()) {
-    *gait->mutable_audit() = *audit;
   }
   if (gait->audit().verdict() == v1::VERDICT_GOOD) {
     const absl::Status status =
@@ -271,7 +280,7 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   }
   return End(run,
              JobEnd{.state = v1::JOB_STATE_FAILED,
-                    .failure_reason = FailureReason(*gait, audit.status()),
+                    .failure_reason = FailureReason(*gait, audit_status),
                     .gait = gait->name()});
 }
 

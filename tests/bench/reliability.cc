@@ -1,5 +1,6 @@
 // Plans and audits orders that nobody tuned for and says how many come out good.
 // Usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] [--json FILE]
+//                    [--knots K] [--pattern TROT|WALK|PACE|BOUND|PRONK]
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
@@ -17,6 +18,7 @@
 #include "absl/strings/str_join.h"
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/audit_gait.h"
+#include "solver/replay/audited_plan.h"
 #include "solver/replay/parallel.h"
 #include "tests/bench/orders.h"
 
@@ -31,6 +33,8 @@ struct Options {
   int only = -1;
   int threads = 2;
   std::string json;
+  int knots = 0;  // 0 and unspecified leave the choice to the planner
+  gaitshelf::v1::SeedPattern pattern = gaitshelf::v1::SEED_PATTERN_UNSPECIFIED;
 };
 
 struct Outcome {
@@ -38,6 +42,7 @@ struct Outcome {
   std::string state;  // good, limit, infeasible, failed audit, error
   std::string reason;
   int rung = 0;
+  int trial = 0;
   double solve_s = 0.0;
   double audit_s = 0.0;
   double plan_ratio = 0.0;
@@ -56,6 +61,13 @@ bool ReadOptions(int argc, char** argv, Options* options) {
       options->threads = std::atoi(argv[i + 1]);
     } else if (name == "--json") {
       options->json = argv[i + 1];
+    } else if (name == "--knots") {
+      options->knots = std::atoi(argv[i + 1]);
+    } else if (name == "--pattern") {
+      if (!gaitshelf::v1::SeedPattern_Parse(absl::StrCat("SEED_PATTERN_", argv[i + 1]),
+                                            &options->pattern)) {
+        return false;
+      }
     } else {
       return false;
     }
@@ -66,31 +78,38 @@ bool ReadOptions(int argc, char** argv, Options* options) {
 Outcome RunOrder(const DrawnOrder& drawn) {
   Outcome outcome;
   outcome.label = drawn.label;
-  const auto gait = gaitshelf::solver::PlanGait(drawn.request, {});
+  double solve_s = 0.0;
+  const auto plan = [&solve_s](const gaitshelf::solver::PlanRequest& request, int /*trial*/) {
+    auto gait = gaitshelf::solver::PlanGait(request, {});
+    solve_s += gait.ok() ? gait->report().solve_s() : 0.0;
+    return gait;
+  };
+  const auto gait = gaitshelf::solver::PlanAudited(
+      drawn.request, {.plan = plan, .audit = gaitshelf::solver::AuditGait});
   if (!gait.ok()) {
     outcome.state = "error";
     outcome.reason = gait.status().ToString();
     return outcome;
   }
   outcome.rung = gait->report().retry_rung();
-  outcome.solve_s = gait->report().solve_s();
+  outcome.trial = gait->report().trial();
+  outcome.solve_s = solve_s;
   outcome.reason = gait->report().reason();
-  if (gait->report().outcome() != gaitshelf::v1::PLAN_OUTCOME_CONVERGED) {
-    outcome.state = gait->report().outcome() == gaitshelf::v1::PLAN_OUTCOME_AT_LIMIT ? "at limit"
-                                                                                     : "infeasible";
-    return outcome;
+  switch (gait->report().outcome()) {
+    case gaitshelf::v1::PLAN_OUTCOME_CONVERGED:
+      break;
+    case gaitshelf::v1::PLAN_OUTCOME_AT_LIMIT:
+      outcome.state = "at limit";
+      return outcome;
+    default:
+      outcome.state = "infeasible";
+      return outcome;
   }
-  const auto audit =
-      gaitshelf::solver::AuditGait({drawn.request.robot, drawn.request.surface, *gait, nullptr});
-  if (!audit.ok()) {
-    outcome.state = "error";
-    outcome.reason = audit.status().ToString();
-    return outcome;
-  }
-  outcome.audit_s = audit->replay().cpu_s();
-  outcome.plan_ratio = audit->replay().plan_ratio();
-  outcome.state = audit->verdict() == gaitshelf::v1::VERDICT_GOOD ? "good" : "failed audit";
-  outcome.reason = absl::StrJoin(audit->reasons(), "; ");
+  const gaitshelf::v1::Audit& audit = gait->audit();
+  outcome.audit_s = audit.replay().cpu_s();
+  outcome.plan_ratio = audit.replay().plan_ratio();
+  outcome.state = audit.verdict() == gaitshelf::v1::VERDICT_GOOD ? "good" : "failed audit";
+  outcome.reason = gait->has_audit() ? absl::StrJoin(audit.reasons(), "; ") : "no audit";
   return outcome;
 }
 
@@ -156,7 +175,7 @@ int main(int argc, char** argv) {
   Options options;
   if (!ReadOptions(argc, argv, &options)) {
     std::cerr << "usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] "
-                 "[--json FILE]\n";
+                 "[--json FILE] [--knots K] [--pattern TROT|WALK|PACE|BOUND|PRONK]\n";
     return 2;
   }
   const int first = std::max(options.only, 0);
@@ -165,12 +184,16 @@ int main(int argc, char** argv) {
   std::mutex print_mutex;
   const absl::Status status = gaitshelf::solver::RunPieces(count, options.threads, [&](int i) {
     const int index = first + i;
-    Outcome outcome = RunOrder(DrawOrder(options.rng, index));
+    DrawnOrder drawn = DrawOrder(options.rng, index);
+    drawn.request.order.mutable_options()->set_knot_count(options.knots);
+    drawn.request.order.mutable_options()->set_seed_pattern(options.pattern);
+    Outcome outcome = RunOrder(drawn);
     {
       const std::lock_guard<std::mutex> lock(print_mutex);
-      std::printf("%4d %-12s rung %d solve %6.2f s audit %5.2f s ratio %.3f  %s%s%s\n",
+      std::printf("%4d %-12s trial %d rung %d solve %6.2f s audit %5.2f s ratio %.3f  %s%s%s\n",
                   index,
                   outcome.state.c_str(),
+                  outcome.trial,
                   outcome.rung,
                   outcome.solve_s,
                   outcome.audit_s,

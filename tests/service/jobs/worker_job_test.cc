@@ -6,6 +6,7 @@
 #include <new>
 #include <stdexcept>
 #include <thread>
+#include <vector>
 
 #include "tests/service/jobs/job_fixture.h"
 
@@ -93,6 +94,26 @@ TEST_F(WorkerJobTest, StoresAGoodGaitWithAuditAndProvenance) {
   EXPECT_EQ(gait.provenance().attempt(), 1);
   EXPECT_GT(gait.provenance().wall_s(), 0.0);
   EXPECT_GT(gait.provenance().create_time().seconds(), 1'000'000'000);
+}
+
+TEST_F(WorkerJobTest, PlansAgainWhatConvergedAndDoesNotReplay) {
+  std::vector<v1::SeedPattern> patterns;
+  solver_.plan = [&](const solver::PlanRequest& request, const solver::PlanControl& control) {
+    patterns.push_back(request.order.options().seed_pattern());
+    v1::PlanCheckpoint checkpoint;
+    checkpoint.set_round(3);
+    control.on_checkpoint(checkpoint);
+    return Planned(v1::PLAN_OUTCOME_CONVERGED);
+  };
+  solver_.audit = [&](const solver::AuditRequest&) {
+    return Audited(patterns.size() == 2 ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_DONE);
+  EXPECT_THAT(patterns, testing::ElementsAre(v1::SEED_PATTERN_UNSPECIFIED, v1::SEED_PATTERN_WALK));
+  v1::Gait gait;
+  ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes(Job(job_).gait())));
+  EXPECT_EQ(gait.report().trial(), 1);
 }
 
 TEST_F(WorkerJobTest, KeepsAGaitThatFailedItsAuditAndSaysWhy) {

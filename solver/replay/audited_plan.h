@@ -1,0 +1,44 @@
+// Plans until a plan passes its audit: other footfalls and finer knots where the first does not
+// replay.
+#ifndef GAITSHELF_SOLVER_REPLAY_AUDITED_PLAN_H_
+#define GAITSHELF_SOLVER_REPLAY_AUDITED_PLAN_H_
+
+#include <functional>
+#include <optional>
+
+#include "gaitshelf/v1/audit.pb.h"
+#include "gaitshelf/v1/gait.pb.h"
+
+#include "absl/status/statusor.h"
+#include "solver/plan/plan_gait.h"
+#include "solver/replay/audit_gait.h"
+
+namespace gaitshelf::solver {
+
+// The two steps of a trial.
+struct AuditedPlanSteps {
+  // Plans the request in the trial of this number, 0 for the first. The caller adds its progress
+  // and its checkpoints, which carry the number.
+  std::function<absl::StatusOr<v1::Gait>(const PlanRequest&, int trial)> plan;
+  std::function<absl::StatusOr<v1::Audit>(const AuditRequest&)> audit;
+};
+
+// Returns the options of the trial that follows a gait which is not good, or nothing when no other
+// trial has a chance. What the order itself fixes (pattern, knots) stays as it is.
+std::optional<v1::PlanOptions> NextTrial(const v1::GaitOrder& order,
+                                         const v1::Gait& gait,
+                                         int next_trial);
+
+// Plans and audits until a gait is good or no trial is left. Returns the good gait with its audit,
+// or of the others the one that came nearest: a converged plan before one that is not, then the one
+// whose replay goes as far as planned. A checkpoint in the request goes on in the trial that it
+// belongs to. An audit that cannot be run leaves the gait without one.
+//
+// Errors:
+//   as plan      the first trial gave no gait
+//   kCancelled   plan or audit were stopped
+absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPlanSteps& steps);
+
+}  // namespace gaitshelf::solver
+
+#endif  // GAITSHELF_SOLVER_REPLAY_AUDITED_PLAN_H_

@@ -1,0 +1,176 @@
+#include "solver/replay/audited_plan.h"
+
+#include <utility>
+#include <vector>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/status_matchers.h"
+
+namespace gaitshelf::solver {
+namespace {
+
+using testing::ElementsAre;
+
+// Records what is asked of the planner and answers from a script: replay over plan of each trial,
+// 0 for a plan that does not converge.
+class Script {
+ public:
+  explicit Script(std::vector<double> ratios) : ratios_(std::move(ratios)) {}
+
+  AuditedPlanSteps Steps() {
+    return {.plan = [this](const PlanRequest& request, int trial) { return Plan(request, trial); },
+            .audit = [this](const AuditRequest& request) { return Audit(request); }};
+  }
+
+  std::vector<int> trials;
+  std::vector<v1::SeedPattern> patterns;
+  std::vector<int> knots;
+  std::vector<bool> had_checkpoint;
+  int stop_at_trial = -1;
+
+ private:
+  absl::StatusOr<v1::Gait> Plan(const PlanRequest& request, int trial) {
+    trials.push_back(trial);
+    patterns.push_back(request.order.options().seed_pattern());
+    knots.push_back(request.order.options().knot_count());
+    had_checkpoint.push_back(request.checkpoint.has_value());
+    if (trial == stop_at_trial) {
+      return absl::CancelledError("stopped");
+    }
+    v1::Gait gait;
+    gait.set_name("as planned");
+    gait.set_knot_count(knots.back() == 0 ? 80 : knots.back());
+    const double ratio = ratios_.at(static_cast<size_t>(trial));
+    gait.set_advance_m(ratio);
+    gait.mutable_report()->set_seed_pattern(
+        patterns.back() == v1::SEED_PATTERN_UNSPECIFIED ? v1::SEED_PATTERN_TROT : patterns.back());
+    gait.mutable_report()->set_outcome(ratio == 0.0 ? v1::PLAN_OUTCOME_INFEASIBLE
+                                                    : v1::PLAN_OUTCOME_CONVERGED);
+    return gait;
+  }
+
+  absl::StatusOr<v1::Audit> Audit(const AuditRequest& request) const {
+    v1::Audit audit;
+    const double ratio = request.gait.advance_m();
+    audit.mutable_replay()->set_plan_ratio(ratio);
+    audit.set_verdict(ratio > 0.9 && ratio < 1.1 ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
+    return audit;
+  }
+
+  std::vector<double> ratios_;
+};
+
+PlanRequest AdvanceRequest() {
+  PlanRequest request;
+  request.order.set_stride_frequency_hz(8.0);
+  request.order.mutable_task()->mutable_advance()->set_advance_m(0.005);
+  return request;
+}
+
+TEST(PlanAuditedTest, TakesTheFirstPlanWhenItIsGood) {
+  Script script({0.95});
+  const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(0));
+  EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_GOOD);
+  EXPECT_EQ(gait->report().trial(), 0);
+  EXPECT_EQ(gait->name(), "as planned");
+}
+
+TEST(PlanAuditedTest, TriesOtherFootfallsAndKnotsUntilOneReplays) {
+  Script script({0.8, 0.7, 0.97});
+  const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(0, 1, 2));
+  EXPECT_THAT(
+      script.patterns,
+      ElementsAre(
+          v1::SEED_PATTERN_UNSPECIFIED, v1::SEED_PATTERN_WALK, v1::SEED_PATTERN_UNSPECIFIED));
+  EXPECT_THAT(script.knots, ElementsAre(0, 0, 120));
+  EXPECT_EQ(gait->report().trial(), 2);
+  EXPECT_NE(gait->name(), "as planned") << "the name goes by the content";
+}
+
+TEST(PlanAuditedTest, KeepsTheNearestWhenNoneIsGood) {
+  Script script({0.8, 0.5, 0.85, 1.4, 0.7});
+  const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_EQ(script.trials.size(), 5);
+  EXPECT_EQ(gait->report().trial(), 2);
+  EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_FAILED);
+}
+
+TEST(PlanAuditedTest, TriesOneOtherPatternForAPlanThatDoesNotConverge) {
+  Script script({0.0, 0.0});
+  const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(0, 1));
+  EXPECT_EQ(gait->report().trial(), 0);
+}
+
+TEST(PlanAuditedTest, LeavesWhatTheOrderFixes) {
+  PlanRequest request = AdvanceRequest();
+  request.order.mutable_options()->set_seed_pattern(v1::SEED_PATTERN_BOUND);
+  Script script({0.8, 0.8, 0.8, 0.8, 0.8});
+  ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
+  EXPECT_THAT(script.patterns, testing::Each(v1::SEED_PATTERN_BOUND));
+  EXPECT_THAT(script.trials, ElementsAre(0, 2, 3, 4));
+  request.order.mutable_options()->set_knot_count(60);
+  Script fixed({0.8});
+  ASSERT_THAT(PlanAudited(request, fixed.Steps()), test::IsOk());
+  EXPECT_THAT(fixed.trials, ElementsAre(0));
+}
+
+TEST(PlanAuditedTest, DoesNotPlanTheSameTwice) {
+  v1::Gait slow;
+  slow.set_knot_count(120);
+  slow.mutable_report()->set_outcome(v1::PLAN_OUTCOME_CONVERGED);
+  slow.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_WALK);
+  const v1::GaitOrder order = AdvanceRequest().order;
+  for (const int repeat : {1, 2, 3}) {
+    EXPECT_FALSE(NextTrial(order, slow, repeat).has_value()) << repeat;
+  }
+  ASSERT_TRUE(NextTrial(order, slow, 4).has_value());
+  EXPECT_EQ(NextTrial(order, slow, 4)->knot_count(), 160);
+}
+
+TEST(PlanAuditedTest, PlansAHopOnce) {
+  PlanRequest request;
+  request.order.mutable_task()->mutable_hop()->set_rise_m(0.005);
+  Script script({0.5});
+  ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(0));
+}
+
+TEST(PlanAuditedTest, GoesOnInTheTrialOfItsCheckpoint) {
+  PlanRequest request = AdvanceRequest();
+  request.checkpoint.emplace().set_trial(2);
+  Script script({0.8, 0.8, 0.8, 0.95});
+  const auto gait = PlanAudited(request, script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(2, 3));
+  EXPECT_THAT(script.knots, ElementsAre(120, 120));
+  EXPECT_THAT(script.had_checkpoint, ElementsAre(true, false));
+}
+
+TEST(PlanAuditedTest, StartsAnewFromACheckpointOfAnUnknownTrial) {
+  PlanRequest request = AdvanceRequest();
+  request.checkpoint.emplace().set_trial(99);
+  Script script({0.95});
+  ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
+  EXPECT_THAT(script.trials, ElementsAre(0));
+  EXPECT_THAT(script.had_checkpoint, ElementsAre(false));
+}
+
+TEST(PlanAuditedTest, StopsAtOnce) {
+  Script script({0.8, 0.8});
+  script.stop_at_trial = 1;
+  EXPECT_THAT(PlanAudited(AdvanceRequest(), script.Steps()),
+              test::HasStatus(absl::StatusCode::kCancelled, testing::_));
+  EXPECT_THAT(script.trials, ElementsAre(0, 1));
+}
+
+}  // namespace
+}  // namespace gaitshelf::solver
