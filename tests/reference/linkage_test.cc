@@ -2,6 +2,7 @@
 // the small-length flexural pivot.
 #include "solver/mechanism/linkage.h"
 
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -99,6 +100,54 @@ TEST(FourBarTest, AnglesAndRatesAreThoseOfFreudensteinsEquation) {
     EXPECT_NEAR(at.angles[2], row.rocker_rad - kStart.rocker_rad, 1e-9) << row.crank_deg;
     EXPECT_NEAR(at.rates(1, 0) + 1.0, row.coupler_rate, 1e-9);
     EXPECT_NEAR(at.rates(2, 0), row.rocker_rate, 1e-9);
+  }
+}
+
+// x = r cos t + sqrt(l^2 - r^2 sin^2 t) and its derivative. There are hinges only, so the slider
+// runs at the end of a rocker of length R, whose circle leaves the line by y^2 / (2 R): an error of
+// order 1 / R, which two lengths tell apart from any other.
+TEST(SliderCrankTest, IsTheLimitOfALongRocker) {
+  constexpr double kCrank = 0.05, kRod = 0.2, kStart_rad = M_PI / 6.0;
+  const auto slider = [](double angle) {
+    const double side = kCrank * std::sin(angle);
+    return kCrank * std::cos(angle) + std::sqrt(kRod * kRod - side * side);
+  };
+  const auto rate = [&](double angle) {
+    const double side = kCrank * std::sin(angle);
+    return -side - side * kCrank * std::cos(angle) / std::sqrt(kRod * kRod - side * side);
+  };
+  ASSERT_NEAR(slider(M_PI / 2.0), 0.19364916731037085, 1e-15);  // computed apart from this program
+  ASSERT_NEAR(rate(M_PI / 3.0), -0.04884542972138122, 1e-15);
+  for (const double degrees : {60.0, 90.0, 120.0, 150.0}) {
+    const double angle = degrees * M_PI / 180.0;
+    std::array<Vector2d, 2> found;
+    for (size_t i = 0; i < 2; ++i) {
+      const double length = i == 0 ? 1e4 : 2e4;
+      const Vector3d pin = Polar(kCrank, kStart_rad);
+      const Vector3d block(slider(kStart_rad), 0.0, 0.0);
+      const Vector3d pivot = block - Vector3d(0.0, length, 0.0);
+      Linkage linkage;
+      linkage.links = {Rod(kBodyLink, Vector3d::Zero(), pin, 1.0),
+                       Rod(0, pin, block, 1.0),
+                       Rod(kBodyLink, pivot, block, 1.0),
+                       Rod(kBodyLink, Vector3d::UnitY(), Vector3d::Zero(), 0.0)};
+      LoopHinge hinge;
+      hinge.a = 1;
+      hinge.b = 2;
+      hinge.point = block;
+      linkage.loops = {hinge};
+      linkage.independent = {0, 3};
+      const LoopClosure closure(&linkage);
+      ClosedPosture at;
+      ASSERT_THAT(closure.Start(&at), IsOk());
+      ASSERT_THAT(closure.Walk(Vector2d(angle - kStart_rad, 0.0), 20, &at), IsOk());
+      Eigen::Matrix3Xd jacobian;
+      PointJacobian(linkage, at.pose, 1, block, &jacobian);
+      found[i] = {at.pose.Place(1, block)[0], (jacobian * at.rates)(0, 0)};
+    }
+    const Vector2d limit = 2.0 * found[1] - found[0];
+    EXPECT_NEAR(limit[0], slider(angle), 1e-9) << degrees;
+    EXPECT_NEAR(limit[1], rate(angle), 1e-9) << degrees;
   }
 }
 
