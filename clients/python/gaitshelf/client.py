@@ -6,7 +6,7 @@ import os
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Callable, Iterator, Optional, TypeVar, Union
+from typing import Callable, Iterable, Iterator, Optional, TypeVar, Union
 
 import grpc
 import numpy as np
@@ -19,6 +19,8 @@ from gaitshelf.v1 import (check_pb2, gait_pb2, job_pb2, job_service_pb2,
 
 from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
 from .gait import Gait
+from .orders import Order
+from .sweep import Sweep, SweepEntry, SweepProgress
 
 Progress = Callable[[job_pb2.PlanProgress], None]
 Description = TypeVar("Description", robot_pb2.Robot, surface_pb2.Surface)
@@ -164,6 +166,17 @@ class Client:
             request.robot.CopyFrom(_read(robot, robot_pb2.Robot))
         return self._call(self._model.FindModes, request)
 
+    def robot_of(self, gait: Gait) -> robot_pb2.Robot:
+        """Returns the exact version of the robot that a gait was solved for."""
+        request = library_service_pb2.GetRobotRequest(name=gait.robot, digest=gait.robot_digest)
+        return self._call(self._library.GetRobot, request).robot
+
+    def surface_of(self, gait: Gait) -> surface_pb2.Surface:
+        """Returns the exact version of the surface that a gait was solved for."""
+        request = library_service_pb2.GetSurfaceRequest(name=gait.surface,
+                                                        digest=gait.surface_digest)
+        return self._call(self._library.GetSurface, request).surface
+
     # Gaits
 
     def order(self, robot: str, surface: str, *, frequency_hz: float = 0.0,
@@ -181,22 +194,45 @@ class Client:
         Unreachable. An exception out of `progress` or Ctrl-C leaves the job running; the same order
         joins it again.
         """
-        order = _order(robot, surface, frequency_hz, advance_m, hop_m)
-        order.options.rng = rng
-        order.options.knot_count = knot_count
+        outcome = self.submit(Order(robot, surface, frequency_hz, advance_m, hop_m), seed=seed,
+                              rng=rng, knot_count=knot_count, anew=anew)
+        if isinstance(outcome, gait_pb2.GaitSummary):
+            return self.get(outcome.name)
+        return self.get(self.watch(outcome.name, progress).gait)
+
+    def submit(self, order: Order, *, seed: str = "", rng: int = 0, knot_count: int = 0,
+               anew: bool = False) -> Union[gait_pb2.GaitSummary, job_pb2.Job]:
+        """Orders a gait without waiting: returns what the library has, or the job to watch.
+
+        Options and errors are those of order; a full queue is a GaitshelfError with code
+        "RESOURCE_EXHAUSTED".
+        """
+        request = job_service_pb2.OrderGaitRequest(
+            order=order.message(), requester=getpass.getuser()[:63], solve_anew=anew)
+        request.order.options.rng = rng
+        request.order.options.knot_count = knot_count
         if seed:
             try:
-                order.options.seed_pattern = task_pb2.SeedPattern.Value(
+                request.order.options.seed_pattern = task_pb2.SeedPattern.Value(
                     f"SEED_PATTERN_{seed.upper()}")
             except ValueError:
                 raise InvalidRequest(f"seed is '{seed}'; use trot, walk, pace, bound or pronk",
                                      "INVALID_ARGUMENT") from None
-        request = job_service_pb2.OrderGaitRequest(
-            order=order, requester=getpass.getuser()[:63], solve_anew=anew)
         response = self._call(self._jobs.OrderGait, request)
-        if response.WhichOneof("outcome") == "gait":
-            return self.get(response.gait.name)
-        return self.get(self.watch(response.job.name, progress).gait)
+        return getattr(response, response.WhichOneof("outcome"))
+
+    def sweep(self, orders: Iterable[Order],
+              progress: Optional[Callable[[SweepProgress], None]] = None) -> list[SweepEntry]:
+        """Orders a set of gaits, waits for all and returns one SweepEntry for each, in their order.
+
+        orders: such as gaitshelf.grid(robot, surfaces, frequencies_hz, advances_m) returns.
+        progress: called with one SweepProgress for the whole set.
+
+        An order that cannot be met does not end the sweep; its entry tells why. Raises
+        InvalidRequest with the faults of all orders before anything is solved, NotFound, and
+        Unreachable. Ctrl-C leaves the jobs running; the same sweep joins them again.
+        """
+        return Sweep(self, list(orders), progress).run()
 
     def watch(self, job: str, progress: Optional[Progress] = None) -> job_pb2.Job:
         """Waits until a job is done and returns it; raises JobFailed when it made no good gait.
@@ -228,10 +264,13 @@ class Client:
 
         Arguments are those of order.
         """
-        order = _order(robot, surface, frequency_hz, advance_m, hop_m)
+        return self.find_order(Order(robot, surface, frequency_hz, advance_m, hop_m))
+
+    def find_order(self, order: Order) -> Optional[Gait]:
+        """As find, for an Order."""
+        request = library_service_pb2.FindGaitRequest(order=order.message())
         try:
-            summary = self._call(self._library.FindGait,
-                                 library_service_pb2.FindGaitRequest(order=order))
+            summary = self._call(self._library.FindGait, request)
         except NotFound:
             return None
         return self.get(summary.name)
@@ -296,16 +335,6 @@ def _read(description: Union[Description, str, Path], kind: type) -> Description
         return text_format.Parse(text, kind())
     except text_format.ParseError as error:
         raise InvalidRequest(f"{description}: {error}", "INVALID_ARGUMENT") from None
-
-
-def _order(robot: str, surface: str, frequency_hz: float, advance_m: Optional[float],
-           hop_m: Optional[float]) -> task_pb2.GaitOrder:
-    if (advance_m is None) == (hop_m is None):
-        raise InvalidRequest("say either advance_m or hop_m", "INVALID_ARGUMENT")
-    task = (task_pb2.Task(hop=task_pb2.Hop(rise_m=hop_m)) if advance_m is None else
-            task_pb2.Task(advance=task_pb2.Advance(advance_m=advance_m)))
-    return task_pb2.GaitOrder(robot=robot, surface=surface, stride_frequency_hz=frequency_hz,
-                              task=task)
 
 
 def _setpoints(block: playback_service_pb2.SetpointBlock) -> Setpoints:

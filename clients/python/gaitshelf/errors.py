@@ -4,9 +4,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import grpc
-from google.rpc import error_details_pb2, status_pb2
 
 from gaitshelf.v1 import job_pb2
+
+try:  # A second copy of these messages cannot be loaded beside somebody else's package of them.
+    from google.rpc import error_details_pb2, status_pb2
+except ImportError:
+    from gaitshelf.rpc import error_details_pb2, status_pb2
 
 
 class Violation(NamedTuple):

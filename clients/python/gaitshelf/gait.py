@@ -2,10 +2,16 @@
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Optional
 
 import numpy as np
 
 from gaitshelf.v1 import audit_pb2, gait_pb2
+
+
+# A foot is in contact where its normal force exceeds this share of the gait's greatest one; a
+# stream of setpoints draws the line at the same place.
+_LOAD_RATIO = 1e-3
 
 
 def _rows(values, count: int, *shape: int) -> np.ndarray:
@@ -56,6 +62,16 @@ class Gait:
         return self._message.stride_frequency_hz
 
     @property
+    def robot_digest(self) -> str:
+        """Digest of the robot's version that was solved for, 64 hexadecimal digits."""
+        return self._message.robot_digest
+
+    @property
+    def surface_digest(self) -> str:
+        """Digest of the surface's version that was solved for, 64 hexadecimal digits."""
+        return self._message.surface_digest
+
+    @property
     def is_periodic(self) -> bool:
         """False for a hop."""
         return self._message.is_periodic
@@ -64,6 +80,11 @@ class Gait:
     def is_good(self) -> bool:
         """True when the replay confirmed the gait. Do not run one that is not good."""
         return self._message.audit.verdict == audit_pb2.VERDICT_GOOD
+
+    @property
+    def reasons(self) -> list[str]:
+        """Why the audit failed, one sentence each; empty for a good gait."""
+        return list(self._message.audit.reasons)
 
     @property
     def knot_count(self) -> int:
@@ -91,6 +112,12 @@ class Gait:
         return self._message.advance_m
 
     @property
+    def rise_m(self) -> float:
+        """Planned rise of a hop, m: greatest height of the body less the first; 0 for an advance."""
+        height_m = self.body_position_m[:, 2]
+        return 0.0 if self.is_periodic else float(height_m.max() - height_m[0])
+
+    @property
     def replayed_advance_m(self) -> float:
         """Displacement per cycle in the replay, m."""
         return self._message.audit.replay.advance_m
@@ -109,6 +136,29 @@ class Gait:
     def worst_residual_ratio(self) -> float:
         """Largest scaled residual of the plan at its knots."""
         return self._message.audit.residuals.worst_ratio
+
+    @property
+    def residual_ratio(self) -> dict[str, float]:
+        """Largest scaled residual of each law at the knots, by the law's name, "worst" for all."""
+        residuals = self._message.audit.residuals
+        return {field.name.removesuffix("_ratio"): getattr(residuals, field.name)
+                for field in residuals.DESCRIPTOR.fields}
+
+    @property
+    def replay(self) -> audit_pb2.ReplayReport:
+        """What the replay did: cycle_advance_m, slip_m, touchdown_ratio, peak_slew_v_per_s, ..."""
+        return self._message.audit.replay
+
+    @property
+    def spread(self) -> Optional[audit_pb2.Spread]:
+        """Replays with varied numbers: mean_m, deviation_m, p05_m, ...; None until computed."""
+        return self._message.audit.spread if self._message.audit.HasField("spread") else None
+
+    @property
+    def hand_tuned(self) -> Optional[audit_pb2.HandTuned]:
+        """The best hand-tuned gait: advance_m, duty_ratio, ...; None for a hop, until computed."""
+        audit = self._message.audit
+        return audit.hand_tuned if audit.HasField("hand_tuned") else None
 
     @cached_property
     def time_s(self) -> np.ndarray:
@@ -136,6 +186,16 @@ class Gait:
         """Lift and swing of each leg, N x 2L, m: lift of leg l in column 2l, swing in 2l + 1."""
         return _rows(self._message.leg_position_m, self.knot_count, 2 * len(self.leg_names))
 
+    @property
+    def lift_m(self) -> np.ndarray:
+        """Lift of each leg, N x L, m."""
+        return self.leg_position_m[:, 0::2]
+
+    @property
+    def swing_m(self) -> np.ndarray:
+        """Swing of each leg, N x L, m."""
+        return self.leg_position_m[:, 1::2]
+
     @cached_property
     def voltage_v(self) -> np.ndarray:
         """Feed-forward drive voltage of each coordinate, N x 2L, V."""
@@ -153,3 +213,16 @@ class Gait:
     def foot_gap_m(self) -> np.ndarray:
         """Height of each foot above the surface, N x F, m."""
         return _rows(self._message.foot_gap_m, self.knot_count, len(self.foot_names))
+
+    @cached_property
+    def is_contact(self) -> np.ndarray:
+        """True where a foot bears load, N x F, bool; row k holds from knot k to knot k + 1."""
+        normal_n = self.foot_force_n[:, :, 2]
+        contact = normal_n > _LOAD_RATIO * normal_n.max(initial=0.0)
+        contact.setflags(write=False)
+        return contact
+
+    @property
+    def slip_m(self) -> np.ndarray:
+        """Planned path of sliding under load, each foot per cycle, F, m."""
+        return np.array(self._message.report.slip_m)

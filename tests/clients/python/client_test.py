@@ -14,8 +14,8 @@ import gaitshelf
 from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_service_pb2_grpc,
                           library_service_pb2, library_service_pb2_grpc, model_service_pb2,
                           model_service_pb2_grpc, playback_service_pb2, playback_service_pb2_grpc,
-                          robot_pb2)
-from google.rpc import error_details_pb2, status_pb2
+                          robot_pb2, surface_pb2)
+from gaitshelf.errors import error_details_pb2, status_pb2
 
 LEGS = 3
 FEET = 4
@@ -52,6 +52,14 @@ class Library(library_service_pb2_grpc.LibraryServiceServicer):
         if request.name != "g-1":
             context.abort(grpc.StatusCode.NOT_FOUND, f"no gait '{request.name}'")
         return make_gait()
+
+    def GetRobot(self, request, context):
+        return library_service_pb2.StoredRobot(
+            robot=robot_pb2.Robot(name=f"{request.name} {request.digest}"))
+
+    def GetSurface(self, request, context):
+        return library_service_pb2.StoredSurface(
+            surface=surface_pb2.Surface(name=f"{request.name} {request.digest}"))
 
     def FindGait(self, request, context):
         if request.order.surface != "duct-steel":
@@ -209,6 +217,14 @@ class ClientTest(unittest.TestCase):
             with self.assertRaises(gaitshelf.Unreachable):
                 nobody.watch("j-1")
 
+    def test_description_of_a_gait_is_the_version_that_was_solved_for(self):
+        message = make_gait()
+        message.robot_digest = "d1"
+        message.surface_digest = "d2"
+        gait = gaitshelf.Gait(message)
+        self.assertEqual(self.client.robot_of(gait).name, "weevil d1")
+        self.assertEqual(self.client.surface_of(gait).name, "duct-steel d2")
+
     def test_stream_yields_arrays(self):
         blocks = list(self.client.stream("g-1", 0.005, is_preview=True))
         np.testing.assert_allclose(np.concatenate([b.time_s for b in blocks]),
@@ -249,6 +265,43 @@ class GaitTest(unittest.TestCase):
         message.voltage_v.pop()
         with self.assertRaises(ValueError):
             _ = gaitshelf.Gait(message).voltage_v
+
+    def test_coordinates_are_split_into_lift_and_swing(self):
+        gait = gaitshelf.Gait(make_gait())
+        self.assertEqual(gait.lift_m[2].tolist(), [200, 202, 204])
+        self.assertEqual(gait.swing_m[2].tolist(), [201, 203, 205])
+
+    def test_foot_is_in_contact_above_a_thousandth_of_the_greatest_load(self):
+        message = make_gait()
+        # Normal force of foot 0: the least load that counts, the greatest that does not.
+        message.foot_force_n[:] = [0.0] * (KNOTS * FEET * 3)
+        message.foot_force_n[2] = 1.0
+        message.foot_force_n[12 + 2] = 1.001e-3
+        message.foot_force_n[24 + 2] = 0.999e-3
+        contact = gaitshelf.Gait(message).is_contact
+        self.assertEqual(contact[:, 0].tolist(), [True, True, False, False, False])
+        self.assertFalse(contact[:, 1:].any())
+
+    def test_audit_is_told_law_by_law(self):
+        message = make_gait()
+        message.audit.residuals.cone_ratio = 2e-7
+        message.audit.residuals.worst_ratio = 3e-7
+        message.audit.reasons.append("It falls.")
+        gait = gaitshelf.Gait(message)
+        self.assertEqual(gait.residual_ratio["cone"], 2e-7)
+        self.assertEqual(gait.residual_ratio["worst"], 3e-7)
+        self.assertEqual(gait.reasons, ["It falls."])
+        self.assertIsNone(gait.spread)
+        self.assertIsNone(gait.hand_tuned)
+        message.audit.spread.p05_m = 0.008
+        self.assertEqual(gait.spread.p05_m, 0.008)
+
+    def test_rise_is_that_of_the_body_above_its_start(self):
+        message = make_gait()
+        self.assertEqual(gaitshelf.Gait(message).rise_m, 0)
+        message.is_periodic = False
+        message.body_position_m[:] = [0, 0, 2, 0, 0, 1, 0, 0, 7, 0, 0, 3, 0, 0, 2]
+        self.assertEqual(gaitshelf.Gait(message).rise_m, 5)
 
     def test_only_a_good_audit_makes_a_good_gait(self):
         message = make_gait()
