@@ -1,5 +1,7 @@
 """Runs the first requests of README.md against the real server, and what may go wrong with them.
 
+Its Python snippets are run by python_examples_test.py.
+
 Usage: first_request_test.py BIN_FOLDER SOURCE_FOLDER. Needs PYTHONPATH with the package gaitshelf.
 The server listens on a Unix socket in a folder of its own; every process is stopped by its id.
 """
@@ -172,15 +174,6 @@ class FirstRequestTest(unittest.TestCase):
         # Sticking feet turn the roll into one about the ground line, near 15 Hz (own derivation in
         # tests/solver/leg/modes_test.cc).
         self.assertIn("sway-roll", [mode.name for mode in answer.modes])
-
-    def test_request_of_the_readme_works_from_python(self):
-        name = self.known_gait()
-        script = readme_blocks("First request from Python", "python")[0]
-        process = subprocess.run(["/usr/bin/python3", "-B", "-c", script], timeout=SOLVE_S,
-                                 env=self.house.environment(), capture_output=True, text=True,
-                                 check=False)
-        self.assertEqual(process.returncode, 0, process.stderr)
-        self.assertIn(f"{name} good", process.stdout)
 
     def test_python_sees_the_same_gait_as_arrays(self):
         name = self.known_gait()
