@@ -6,6 +6,7 @@ import numpy as np
 from gaitshelf.v1 import robot_pb2
 
 from .gait import Gait
+from .linkage import Linkage
 
 
 def rotation(attitude_rad: np.ndarray) -> np.ndarray:
@@ -24,9 +25,6 @@ def rotation(attitude_rad: np.ndarray) -> np.ndarray:
 def foot_body_position_m(gait: Gait, robot: robot_pb2.Robot) -> np.ndarray:
     """Returns each foot in the body frame, N x F x 3, m.
 
-    Exact for lumped legs and body feet. The foot of a linkage leg is put where its coordinates,
-    which are measured at the foot, put it to first order: up by lift, forward by swing.
-
     Raises ValueError when the robot is not the one of the gait.
     """
     if [leg.name for leg in robot.legs] != gait.leg_names:
@@ -34,24 +32,23 @@ def foot_body_position_m(gait: Gait, robot: robot_pb2.Robot) -> np.ndarray:
                          "take Client.robot_of(gait)")
     feet = []
     for index, leg in enumerate(robot.legs):
-        rest_m, up, forward = _foot(leg)
-        feet.append(rest_m + gait.lift_m[:, index, None] * up
-                    + gait.swing_m[:, index, None] * forward)
+        coordinate_m = gait.leg_position_m[:, 2 * index:2 * index + 2]
+        if leg.WhichOneof("form") == "linkage":
+            feet.append(Linkage(leg.linkage).foot_m(coordinate_m))
+        else:
+            directions = np.array([leg.lumped.lift.direction_ratio,
+                                   leg.lumped.swing.direction_ratio])
+            feet.append(np.array(leg.lumped.foot_m) + coordinate_m @ directions)
     for foot in robot.body_feet:
         feet.append(np.broadcast_to(np.array(foot.point_m), (gait.knot_count, 3)))
     return np.stack(feet, axis=1)
 
 
 def foot_position_m(gait: Gait, robot: robot_pb2.Robot) -> np.ndarray:
-    """Returns each foot in the surface frame, N x F x 3, m; see foot_body_position_m.
-
-    Heights are those of the gait itself, for every kind of leg.
-    """
+    """Returns each foot in the surface frame, N x F x 3, m; errors are those above."""
     turned = np.einsum("nij,nfj->nfi", rotation(gait.body_attitude_rad),
                        foot_body_position_m(gait, robot))
-    position_m = gait.body_position_m[:, None, :] + turned
-    position_m[:, :, 2] = gait.foot_gap_m
-    return position_m
+    return gait.body_position_m[:, None, :] + turned
 
 
 def hip_m(robot: robot_pb2.Robot) -> np.ndarray:
@@ -63,14 +60,6 @@ def hip_m(robot: robot_pb2.Robot) -> np.ndarray:
     half_width_m = robot.body.size_m[1] / 2 if len(robot.body.size_m) == 3 else np.inf
     hips = []
     for leg in robot.legs:
-        x_m, y_m, _ = _foot(leg)[0]
+        x_m, y_m, _ = getattr(leg, leg.WhichOneof("form")).foot_m
         hips.append([x_m, np.clip(y_m, -half_width_m, half_width_m), 0.0])
     return np.array(hips + [list(foot.point_m) for foot in robot.body_feet]).reshape(-1, 3)
-
-
-def _foot(leg: robot_pb2.Leg) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Returns foot at rest, m, and the directions of lift and swing, all in the body frame."""
-    if leg.WhichOneof("form") == "lumped":
-        return (np.array(leg.lumped.foot_m), np.array(leg.lumped.lift.direction_ratio),
-                np.array(leg.lumped.swing.direction_ratio))
-    return np.array(leg.linkage.foot_m), np.array([0.0, 0.0, 1.0]), np.array([1.0, 0.0, 0.0])

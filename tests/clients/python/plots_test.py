@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image, ImageSequence
 
 import gaitshelf
-from gaitshelf import plots
+from gaitshelf import plots, stick
 from gaitshelf.plots import style
 from gaitshelf.v1 import audit_pb2, gait_pb2, model_service_pb2, robot_pb2, surface_pb2
 
@@ -320,7 +320,11 @@ class AnimationTest(unittest.TestCase):
                          ("height z (mm)", "way forward x (mm)"))
         dots = [line for line in side.lines if line.get_marker() == "o"]
         self.assertEqual([dot.get_markerfacecolor() for dot in dots], [style.DARK, "white"])
-        np.testing.assert_allclose([dot.get_ydata()[0] for dot in dots], [0, 1])  # mm
+        at_m = stick.foot_position_m(make_gait(), make_robot())[6]
+        for view, across in ((side, 2), (top, 1)):
+            dots = [line for line in view.lines if line.get_marker() == "o"]
+            np.testing.assert_allclose([dot.get_xdata()[0] for dot in dots], at_m[:, 0] * 1e3)
+            np.testing.assert_allclose([dot.get_ydata()[0] for dot in dots], at_m[:, across] * 1e3)
 
     def test_number_out_of_range_is_refused(self):
         with self.assertRaisesRegex(ValueError, "cycles is 0"):

@@ -33,7 +33,6 @@ def animation(gait: Gait, robot: robot_pb2.Robot, path: Union[str, Path], *, cyc
     frames_per_cycle: pictures of each cycle or hop, 2 or more; 20 of them make a second.
 
     A full dot is a foot that bears load, an empty one a foot in the air. Returns the last picture.
-    Feet of linkage legs are drawn to first order in their coordinates.
 
     Raises ValueError for another robot than the gait's or a number out of range.
     """
