@@ -219,6 +219,22 @@ def stream_one(build: Path, address: str, gait: str, folder: Path) -> None:
     print(f"received in {time.monotonic() - start:.1f} s, kept in {os.path.relpath(csv)}")
 
 
+def draw_one(build: Path, address: str, gait: str, folder: Path) -> None:
+    """Draws footfalls and legs of a gait, with the Python package that the build has made."""
+    sys.path.insert(0, str(build / "python"))
+    try:
+        import gaitshelf
+        from gaitshelf import plots
+    except ImportError as error:
+        print(f"no pictures: {error}; deploy/install-packages and the build bring what they need")
+        return
+    with gaitshelf.connect(address) as library:
+        shown = library.get(gait)
+    for name, draw in (("footfalls", plots.footfalls), ("legs", plots.leg_trajectories)):
+        draw(shown).savefig(folder / f"{name}.png")
+    print(f"drawn in {os.path.relpath(folder)}: footfalls.png, legs.png")
+
+
 def say_next(server: Server, is_kept: bool, library: Path) -> None:
     print("\nwhat to try next")
     if is_kept:
@@ -251,7 +267,9 @@ def run(arguments: argparse.Namespace) -> int:
         good = [r["gait"] for r in rows if r["verdict"] == "good"]
         if good:
             # The second one is at 12 Hz: slow enough to follow by eye, fast enough to loop.
-            stream_one(build, server.address, good[min(1, len(good) - 1)], folder)
+            shown = good[min(1, len(good) - 1)]
+            stream_one(build, server.address, shown, folder)
+            draw_one(build, server.address, shown, folder)
         total_s = sum(r["solve_s"] or 0.0 for r in rows)
         wall_s = time.monotonic() - begin
         count = sum(r["verdict"] == "good" for r in rows)

@@ -46,6 +46,10 @@ class FirstGaitTest(unittest.TestCase):
         self.assertIsNone(server_of(self.folder))
         self.assertIn("invented", process.stdout)
         self.assertIn("samples, the last at", process.stderr)
+        for name in ("footfalls.png", "legs.png"):
+            picture = (self.folder / name).read_bytes()
+            self.assertEqual(picture[:8], b"\x89PNG\r\n\x1a\n")
+            self.assertGreater(len(picture), 10_000)
         table = [line for line in process.stdout.splitlines() if line.endswith(" good")]
         self.assertEqual(len(table), 10)
         self.assertLessEqual(max(len(line) for line in table), 80)
