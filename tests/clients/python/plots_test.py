@@ -326,6 +326,14 @@ class AnimationTest(unittest.TestCase):
             np.testing.assert_allclose([dot.get_xdata()[0] for dot in dots], at_m[:, 0] * 1e3)
             np.testing.assert_allclose([dot.get_ydata()[0] for dot in dots], at_m[:, across] * 1e3)
 
+    def test_second_cycle_goes_on_where_the_first_ended(self):
+        first, second = (self.animate(make_gait(), cycles=cycles, frames_per_cycle=4)[0].axes[0]
+                         for cycles in (1, 2))
+        for one, other in zip(first.lines, second.lines):
+            if one.get_marker() == "o":  # the last pictures of both, 8 mm apart
+                np.testing.assert_allclose(other.get_xdata()[0] - one.get_xdata()[0], 8)
+                np.testing.assert_allclose(other.get_ydata(), one.get_ydata())
+
     def test_number_out_of_range_is_refused(self):
         with self.assertRaisesRegex(ValueError, "cycles is 0"):
             plots.animation(make_gait(), make_robot(), "none.gif", cycles=0)
