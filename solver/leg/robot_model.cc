@@ -13,6 +13,7 @@
 #include "solver/leg/attitude.h"
 #include "solver/leg/compiled_leg.h"
 #include "solver/leg/lumped_leg.h"
+#include "solver/robot/bimorph.h"
 #include "solver/robot/leg_form.h"
 
 namespace gaitshelf::solver {
@@ -87,9 +88,10 @@ absl::Status CheckSizes(const v1::Robot& robot) {
 
 }  // namespace
 
-absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& robot,
+absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& described,
                                               const v1::Surface& surface,
                                               const Scale& scale) {
+  const v1::Robot robot = WithoutLayers(described);
   if (absl::Status sizes = CheckSizes(robot); !sizes.ok()) {
     return sizes;
   }

@@ -53,7 +53,7 @@ struct FootKinematics {
 class RobotModel final : public Lagrangian {
  public:
   // Builds the model of a robot that has passed its check.
-  static absl::StatusOr<RobotModel> Create(const v1::Robot& robot,
+  static absl::StatusOr<RobotModel> Create(const v1::Robot& described,
                                            const v1::Surface& surface,
                                            const Scale& scale);
 

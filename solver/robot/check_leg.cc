@@ -4,6 +4,8 @@
 #include <string>
 
 #include "absl/strings/str_cat.h"
+#include "solver/robot/bimorph.h"
+#include "solver/robot/check_bimorph.h"
 #include "solver/robot/check_body.h"
 #include "solver/robot/check_linkage.h"
 #include "solver/robot/leg_form.h"
@@ -20,20 +22,24 @@ void CheckForceFitsWeight(const v1::Robot& robot,
                           Violations* violations) {
   constexpr double kMostWeights = 100.0;
   constexpr double kGravityMPerS2 = 9.81;
-  const v1::Bimorph& bimorph = coordinate.bimorph();
+  const v1::Bimorph bimorph = WithoutLayers(coordinate.bimorph());
   const double weight_n = TotalMass(robot) * kGravityMPerS2;
   const double ratio = std::abs(coordinate.transmission_ratio());
   const double push_n = bimorph.gain_n_per_v() * (bimorph.max_v() - bimorph.min_v()) / ratio;
   if (weight_n > 0.0 && ratio > 0.0 && std::isfinite(push_n) && push_n > kMostWeights * weight_n) {
-    AddFault({FieldPath(path, "bimorph.gain_n_per_v"),
-              NumberText(bimorph.gain_n_per_v()),
-              absl::StrCat("makes a force over the voltage range, seen at the foot, of ",
-                           NumberText(push_n),
-                           " N; must be at most 100 times the robot's weight, ",
-                           NumberText(kMostWeights * weight_n),
-                           " N"),
-              "give newtons per volt: 1.8 mN/V is 0.0018"},
-             violations);
+    const bool has_layers = coordinate.bimorph().has_layers();
+    AddFault(
+        {FieldPath(path, has_layers ? "bimorph.layers" : "bimorph.gain_n_per_v"),
+         NumberText(bimorph.gain_n_per_v()),
+         absl::StrCat("makes a force over the voltage range, seen at the foot, of ",
+                      NumberText(push_n),
+                      " N; must be at most 100 times the robot's weight, ",
+                      NumberText(kMostWeights * weight_n),
+                      " N"),
+         has_layers ? "give metres, pascals and metres per volt: 127 um is 1.27e-4, 274 pm/V is "
+                      "2.74e-10"
+                    : "give newtons per volt: 1.8 mN/V is 0.0018"},
+        violations);
   }
 }
 
@@ -183,6 +189,15 @@ void CheckClampedFoot(const v1::Body& body,
 
 void AddLegFaults(const v1::Robot& robot, int index, Violations* violations) {
   const v1::Leg& leg = robot.legs(index);
+  const std::string form =
+      absl::StrCat("legs[", index, leg.has_linkage() ? "].linkage." : "].lumped.");
+  for (const int coordinate : {0, 1}) {
+    if (const v1::Bimorph* bimorph = BimorphOf(leg, coordinate); bimorph != nullptr) {
+      const std::string name = coordinate == 0 ? "lift" : "swing";
+      const std::string bimorph_field = leg.has_linkage() ? ".drive.bimorph" : ".bimorph";
+      AddBimorphFaults(*bimorph, absl::StrCat(form, name, bimorph_field), violations);
+    }
+  }
   if (leg.has_linkage()) {
     const std::string linkage = absl::StrCat("legs[", index, "].linkage");
     AddLinkageFaults(leg.linkage(), linkage, violations);

@@ -6,6 +6,7 @@
 #include <google/protobuf/message.h>
 
 #include "absl/strings/match.h"
+#include "solver/robot/bimorph.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -101,7 +102,8 @@ v1::RobotUncertainty StatedUncertainty(const v1::Robot& robot) {
 }
 
 v1::Robot DrawRobot(const v1::Robot& robot, std::mt19937* generator) {
-  v1::Robot drawn = robot;
+  // Gain and stiffness vary on their own, which the layers they may come from cannot say.
+  v1::Robot drawn = WithoutLayers(robot);
   DrawPart(StatedUncertainty(robot), generator, &drawn);
   return drawn;
 }

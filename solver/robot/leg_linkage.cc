@@ -7,6 +7,7 @@
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
+#include "solver/robot/bimorph.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -125,7 +126,7 @@ absl::StatusOr<LinkagePin> ReadPin(const v1::LinkageCoordinate& coordinate,
   GAITSHELF_ASSIGN_OR_RETURN(pin.link, Find(index, drive.link()));
   GAITSHELF_ASSIGN_OR_RETURN(pin.point, ReadVector(drive.pin_m()));
   GAITSHELF_ASSIGN_OR_RETURN(pin.direction, ReadVector(drive.direction_ratio()));
-  pin.stiffness = drive.bimorph().stiffness_n_per_m();
+  pin.stiffness = WithoutLayers(drive.bimorph()).stiffness_n_per_m();
   pin.mass = drive.bimorph().moving_mass_kg();
   return pin;
 }

@@ -82,6 +82,30 @@ inline v1::Robot SampleRobot() {
   return robot;
 }
 
+// Takes the numbers out of a bimorph and gives it layers instead.
+inline void FillLayers(v1::Bimorph* bimorph) {
+  bimorph->clear_gain_n_per_v();
+  bimorph->clear_stiffness_n_per_m();
+  bimorph->clear_capacitance_f();
+  v1::BimorphLayers* layers = bimorph->mutable_layers();
+  layers->set_length_m(0.009);
+  layers->set_width_m(0.0018);
+  layers->set_piezo_thickness_m(1e-4);
+  layers->set_shim_thickness_m(4e-5);
+  layers->set_shim_modulus_pa(1.1e11);
+  layers->set_piezo_modulus_pa(6e10);
+  layers->set_charge_constant_m_per_v(2.7e-10);
+  layers->set_permittivity_ratio(3000.0);
+  layers->set_wiring(v1::BIMORPH_WIRING_PARALLEL);
+}
+
+// The sample with one bimorph of layers.
+inline v1::Robot SampleLayeredRobot() {
+  v1::Robot robot = SampleRobot();
+  FillLayers(robot.mutable_legs(0)->mutable_lumped()->mutable_lift()->mutable_bimorph());
+  return robot;
+}
+
 // One mass on one point: the least that a free body may be.
 inline v1::Robot PointMass() {
   v1::Robot robot;
