@@ -192,6 +192,10 @@ int ListSurfaces(const Arguments&, Session& session) {
   return kExitOk;
 }
 
+std::string FaultText(const v1::FieldViolation& violation) {
+  return absl::StrCat("is ", violation.value(), "; ", violation.problem(), "; ", violation.mend());
+}
+
 // Prints the answer of a check; faults go to console.err, as an error's do.
 template <typename Response>
 int ShowCheck(const Session& session,
@@ -205,15 +209,16 @@ int ShowCheck(const Session& session,
   if (response.violations().empty()) {
     session.console.out << path << ": no faults\n  " << praise << "digest "
                         << ShortDigest(response.digest()) << "\n";
+    for (const v1::FieldViolation& warning : response.warnings()) {
+      session.console.out << "  warning: " << warning.field() << ": " << FaultText(warning) << "\n";
+    }
     return kExitOk;
   }
   Failure failure;
   failure.message = absl::StrCat(
       path, ": ", response.violations_size(), " fault", response.violations_size() == 1 ? "" : "s");
   for (const v1::FieldViolation& violation : response.violations()) {
-    failure.violations.emplace_back(
-        violation.field(),
-        absl::StrCat("is ", violation.value(), "; ", violation.problem(), "; ", violation.mend()));
+    failure.violations.emplace_back(violation.field(), FaultText(violation));
   }
   session.console.err << Describe(failure, false);
   return kExitUsage;

@@ -8,6 +8,7 @@
 #include "solver/leg/robot_model.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
+#include "solver/robot/plausible.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -39,6 +40,8 @@ grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
   if (!model.ok()) {
     return ToGrpc(model.status());
   }
+  const solver::Violations warnings = solver::RobotWarnings(robot);
+  response->mutable_warnings()->Assign(warnings.begin(), warnings.end());
   response->set_digest(solver::RobotDigest(robot));
   response->set_coordinate_count(static_cast<int>(model->mechanism_coordinate_count()));
   response->set_loop_equation_count(static_cast<int>(model->loop_equation_count()));
@@ -59,6 +62,8 @@ grpc::Status ModelServiceHandler::CheckSurface(grpc::ServerContext* /*context*/,
     response->mutable_violations()->Assign(faults.begin(), faults.end());
     return grpc::Status::OK;
   }
+  const solver::Violations warnings = solver::SurfaceWarnings(request->surface());
+  response->mutable_warnings()->Assign(warnings.begin(), warnings.end());
   response->set_digest(solver::SurfaceDigest(request->surface()));
   return grpc::Status::OK;
 }

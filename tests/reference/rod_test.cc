@@ -1,5 +1,6 @@
 // A slender rod whose end meets the surface, against closed forms: impact, and jamming under
 // friction. It is a robot without legs; the replay's own law and step play it.
+#include <array>
 #include <cmath>
 
 #include <Eigen/Cholesky>
@@ -82,6 +83,31 @@ TEST(RodImpactTest, TurnsByTheImpulseBalance) {
     EXPECT_LT(slip, 1e-6) << row.degrees;
     AfterImpact(angle, row.least_friction - 0.01, kStep, &slip);
     EXPECT_GT(slip, 1e-3) << row.degrees;
+  }
+}
+
+// A rod dropped on its end on a rough surface: across the impact and the switches between sticking
+// and sliding the scheme is of order 1, not 2 (common practice, no source).
+TEST(RodImpactTest, ConvergesWithOrderOneAcrossContact) {
+  std::array<VectorXd, 5> end;
+  for (size_t i = 0; i < end.size(); ++i) {
+    const int count = 100 << i;
+    Play play(Rod(), 0.3, 0.0, 0.4 / count, ContactStepper::kContactTolerance);
+    VectorXd q = RodPosture(0.7);
+    q[2] += 0.1;
+    play.Start(q, VectorXd::Zero(6));
+    for (int k = 0; k < count; ++k) {
+      play.Step();
+      ASSERT_FALSE(HasFatalFailure());
+    }
+    end[i] = play.q();
+  }
+  std::array<double, 4> change{};
+  for (size_t i = 0; i < change.size(); ++i) {
+    change[i] = (end[i + 1] - end[i]).norm();
+    if (i > 0) {
+      EXPECT_NEAR(std::log2(change[i - 1] / change[i]), 1.0, 0.2) << i;
+    }
   }
 }
 

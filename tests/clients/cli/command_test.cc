@@ -164,6 +164,13 @@ class ScriptedModel : public v1::ModelService::Service {
   grpc::Status CheckSurface(grpc::ServerContext*,
                             const v1::CheckSurfaceRequest* request,
                             v1::CheckSurfaceResponse* response) override {
+    if (request->surface().friction_coefficient() == 2) {
+      v1::FieldViolation& warning = *response->add_warnings();
+      warning.set_field("friction_coefficient");
+      warning.set_value("2");
+      warning.set_problem("is out of the ordinary");
+      warning.set_mend("check the unit");
+    }
     if (request->surface().friction_coefficient() > 3) {
       for (const char* field : {"friction_coefficient", "name"}) {
         v1::FieldViolation& violation = *response->add_violations();
@@ -344,6 +351,13 @@ TEST_F(CommandTest, PutsAndChecksADescription) {
   EXPECT_EQ(out_, "felt version 2, digest 0123456789ab (new)\n");
   EXPECT_EQ(Run({"check", file}), kExitOk);
   EXPECT_THAT(out_, HasSubstr("no faults"));
+}
+
+TEST_F(CommandTest, PrintsWarningsOfACheckThatPasses) {
+  EXPECT_EQ(Run({"check", WriteSurface("friction_coefficient: 2\n")}), kExitOk);
+  EXPECT_THAT(out_,
+              HasSubstr("\n  warning: friction_coefficient: is 2; is out of the ordinary; check "
+                        "the unit\n"));
 }
 
 TEST_F(CommandTest, PrintsEveryFaultOfACheck) {

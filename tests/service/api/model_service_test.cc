@@ -77,6 +77,18 @@ TEST_F(ModelServiceTest, ChecksASurface) {
   EXPECT_EQ(response.violations(0).field(), "friction_coefficient");
 }
 
+TEST_F(ModelServiceTest, WarnsOfNumbersOutOfTheOrdinary) {
+  v1::CheckSurfaceRequest request;
+  *request.mutable_surface() = surface_;
+  request.mutable_surface()->set_friction_coefficient(2.0);
+  v1::CheckSurfaceResponse response;
+  grpc::ClientContext context;
+  ASSERT_THAT(model_stub_->CheckSurface(&context, request, &response), IsGrpcOk());
+  EXPECT_THAT(response.violations(), IsEmpty());
+  ASSERT_EQ(response.warnings_size(), 1);
+  EXPECT_EQ(response.warnings(0).field(), "friction_coefficient");
+}
+
 TEST_F(ModelServiceTest, RefusesAnEmptyRequest) {
   v1::CheckRobotResponse robot;
   v1::CheckSurfaceResponse surface;
