@@ -4,6 +4,9 @@
 
 #include <array>
 #include <cmath>
+#include <fstream>
+#include <map>
+#include <string>
 #include <vector>
 
 #include <gmock/gmock.h>
@@ -11,6 +14,9 @@
 
 #include "gaitshelf/v1/robot.pb.h"
 
+#include "absl/strings/numbers.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_split.h"
 #include "solver/leg/linkage_functions.h"
 #include "solver/mechanism/closure.h"
 #include "solver/robot/leg_linkage.h"
@@ -64,43 +70,103 @@ Linkage FourBar(double crank,
   return linkage;
 }
 
-// Freudenstein's equation, K1 cos t4 - K2 cos t2 + K3 = cos(t2 - t4) (F. Freudenstein, 1955; A.
-// Ghosal, "The Freudenstein equation", Resonance, August 2010). The angles below solve it for crank
-// 40, coupler 120, rocker 80 and ground 100, open assembly, with rates for a crank rate of 1.
-TEST(FourBarTest, AnglesAndRatesAreThoseOfFreudensteinsEquation) {
-  struct Row {
-    double crank_deg, coupler_rad, rocker_rad, coupler_rate, rocker_rate;
-  };
-  constexpr Row kStart = {
-      60, 0.3207220116342566, 1.1334775730029172, -0.039555158026317296, 0.4573488369736358};
-  const Linkage linkage =
-      FourBar(40.0, 80.0, 100.0, M_PI / 3.0, kStart.rocker_rad, Vector3d::Ones());
+struct FourBarRow {
+  std::string name, assembly;  // of which linkage, and which of its two assemblies
+  double crank, coupler, rocker, ground, crank_deg;
+  double coupler_rad, rocker_rad, coupler_rate, rocker_rate, coupler_acceleration,
+      rocker_acceleration;
+};
+
+std::vector<FourBarRow> ReadFourBars() {
+  std::ifstream file(GAITSHELF_SOURCE_DIR "/tests/reference/data/four_bar.csv");
+  std::vector<FourBarRow> rows;
+  for (std::string line; std::getline(file, line);) {
+    const std::vector<std::string> cells = absl::StrSplit(line, ',');
+    double crank = 0.0;
+    if (cells.size() != 13 || !absl::SimpleAtod(cells[1], &crank)) {
+      continue;  // comments and the head
+    }
+    const auto number = [&cells](size_t i) { return std::stod(cells[i]); };
+    rows.push_back({cells[0],
+                    cells[6],
+                    crank,
+                    number(2),
+                    number(3),
+                    number(4),
+                    number(5),
+                    number(7),
+                    number(8),
+                    number(9),
+                    number(10),
+                    number(11),
+                    number(12)});
+  }
+  return rows;
+}
+
+// Follows one assembly of a linkage from its first row through all others.
+void ExpectFollows(const std::vector<FourBarRow>& rows) {
+  const FourBarRow& start = rows.front();
+  const Linkage linkage = FourBar(start.crank,
+                                  start.rocker,
+                                  start.ground,
+                                  start.crank_deg * M_PI / 180.0,
+                                  start.rocker_rad,
+                                  Vector3d::Ones());
   const LoopClosure closure(&linkage);
-  ClosedPosture rest;
-  ASSERT_THAT(closure.Start(&rest), IsOk());
-  for (const Row& row : {
-           kStart,
-           Row{20,
-               0.4475818462734704,
-               0.9617436474418355,
-               -0.3897615405716186,
-               -0.09999560539562968},
-           Row{100,
-               0.34318069811262397,
-               1.4950141359584395,
-               0.09038722542542073,
-               0.5395732889880586},
-           Row{140, 0.4405743666531161, 1.8506988001140794, 0.18864780835648004, 0.459970612515533},
-           Row{180, 0.6068849106766954, 2.1151404756751004, 0.2857142857142856, 0.2857142857142857},
-       }) {
-    ClosedPosture at = rest;
-    const double turn = (row.crank_deg - 60.0) * M_PI / 180.0;
+  ClosedPosture at;
+  ASSERT_THAT(closure.Start(&at), IsOk());
+  const auto turns_apart = [](double angle) { return std::remainder(angle, 2.0 * M_PI); };
+  for (const FourBarRow& row : rows) {
+    SCOPED_TRACE(absl::StrCat(row.name, " ", row.assembly, " ", row.crank_deg));
+    const double turn = (row.crank_deg - start.crank_deg) * M_PI / 180.0;
     ASSERT_THAT(closure.Walk(Vector2d(turn, 0.0), 20, &at), IsOk());
-    EXPECT_NEAR(at.angles[1] + turn, row.coupler_rad - kStart.coupler_rad, 1e-9) << row.crank_deg;
-    EXPECT_NEAR(at.angles[2], row.rocker_rad - kStart.rocker_rad, 1e-9) << row.crank_deg;
+    // The coupler's angle is counted from the crank.
+    EXPECT_NEAR(turns_apart(at.angles[1] + turn - (row.coupler_rad - start.coupler_rad)), 0, 1e-9);
+    EXPECT_NEAR(turns_apart(at.angles[2] - (row.rocker_rad - start.rocker_rad)), 0.0, 1e-9);
     EXPECT_NEAR(at.rates(1, 0) + 1.0, row.coupler_rate, 1e-9);
     EXPECT_NEAR(at.rates(2, 0), row.rocker_rate, 1e-9);
+    constexpr double kDifference = 1e-4;  // leaves about 1e-8 of the acceleration
+    ClosedPosture above = at, below = at;
+    ASSERT_THAT(closure.Step(Vector2d(turn + kDifference, 0.0), &above), IsOk());
+    ASSERT_THAT(closure.Step(Vector2d(turn - kDifference, 0.0), &below), IsOk());
+    const Eigen::VectorXd acceleration =
+        (above.rates.col(0) - below.rates.col(0)) / (2.0 * kDifference);
+    EXPECT_NEAR(acceleration[1], row.coupler_acceleration, 1e-6);
+    EXPECT_NEAR(acceleration[2], row.rocker_acceleration, 1e-6);
   }
+}
+
+// Freudenstein's equation, K1 cos t4 - K2 cos t2 + K3 = cos(t2 - t4) (F. Freudenstein, 1955; A.
+// Ghosal, "The Freudenstein equation", Resonance, August 2010). The table solves it, and its first
+// two derivatives, for a crank-rocker, a double crank and a leg's four-bar, each in both
+// assemblies.
+TEST(FourBarTest, AnglesRatesAndAccelerationsAreThoseOfFreudensteinsEquation) {
+  std::map<std::string, std::vector<FourBarRow>> assemblies;
+  for (const FourBarRow& row : ReadFourBars()) {
+    assemblies[row.name + row.assembly].push_back(row);
+  }
+  ASSERT_EQ(assemblies.size(), 6u);
+  for (const auto& [name, rows] : assemblies) {
+    ASSERT_EQ(rows.size(), 7u) << name;
+    ExpectFollows(rows);
+  }
+}
+
+// A parallelogram folds flat at 180 degrees, where its two assemblies meet and the crank no longer
+// says where the rocker goes (Grashof's case s + l = p + q; elementary, from memory). The closure
+// must see it coming and not walk through.
+TEST(FourBarTest, ChangePointIsNotCrossed) {
+  const Linkage linkage = FourBar(50.0, 50.0, 120.0, M_PI / 3.0, M_PI / 3.0, Vector3d::Ones());
+  const LoopClosure closure(&linkage);
+  ClosedPosture at;
+  ASSERT_THAT(closure.Start(&at), IsOk());
+  const double regular = at.regularity;
+  ASSERT_THAT(closure.Walk(Vector2d(119.0 * M_PI / 180.0, 0.0), 40, &at), IsOk());
+  EXPECT_NEAR(at.angles[2], 119.0 * M_PI / 180.0, 1e-9) << "still a parallelogram";
+  EXPECT_LT(at.regularity, 0.05 * regular);
+  EXPECT_EQ(closure.Walk(Vector2d(140.0 * M_PI / 180.0, 0.0), 40, &at).code(),
+            absl::StatusCode::kOutOfRange);
 }
 
 // x = r cos t + sqrt(l^2 - r^2 sin^2 t) and its derivative. There are hinges only, so the slider
