@@ -15,9 +15,9 @@ constexpr double kHopSpeedScale = 0.7;
 constexpr double kStrideSpeedRatio = 5.0;
 // Smallest mean speed that sets the scale, in sqrt(leg length * gravity).
 constexpr double kLeastSpeed = 0.02;
-// Second differences are weighed in units of the stride: these times (cycle time)^2. Found by trial:
-// of the values at which each foot lands once a cycle in plan and replay, those with the least
-// sliding in the replay. A slow trot of many legs needs no more than the first.
+// Second differences are weighed in units of the stride: these times (cycle time)^2. Found by
+// trial: of the values at which each foot lands once a cycle in plan and replay, those with the
+// least sliding in the replay. A slow trot of many legs needs no more than the first.
 constexpr double kSlowTrotAccelerationWeight = 1e-4;
 constexpr double kTrotAccelerationWeight = 8e-4;
 // A walk unloads its feet for longer and chatters more easily.
