@@ -36,8 +36,8 @@ double TimeCall(const Call& call) {
 }  // namespace
 
 int main() {
-  const auto linkage = gaitshelf::test::ReadDemoRobot("weevil-linkage");
-  const auto lumped = gaitshelf::test::ReadDemoRobot("weevil");
+  const auto linkage = gaitshelf::test::ReadDemoRobot("weevil");
+  const auto lumped = gaitshelf::test::ReadDemoRobot("weevil-lumped");
   const auto start = std::chrono::steady_clock::now();
   const auto compiled = CompiledLeg::Create(linkage.legs(0).linkage(), kScale);
   const std::chrono::duration<double> compiling = std::chrono::steady_clock::now() - start;

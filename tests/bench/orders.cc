@@ -30,7 +30,7 @@ constexpr double kMostShare = 0.95;
 constexpr double kLeastFrequencyHz = 1.0;
 constexpr double kMostFrequencyHz = 40.0;
 constexpr double kHopShare = 0.2;
-constexpr const char* kRobots[] = {"weevil-linkage", "weevil", "earwig"};
+constexpr const char* kRobots[] = {"weevil", "weevil-lumped", "earwig"};
 
 // std's distributions differ between libraries; this does not.
 double Even(std::mt19937* generator, double lower, double upper) {

@@ -87,8 +87,9 @@ class FirstGaitTest(unittest.TestCase):
         for count in gait["replayed_touchdowns"]:
             self.assertAlmostEqual(count, 1, delta=0.5)
         self.assertLessEqual(gait["peak_voltage_v"], 200 + 1e-6)
-        self.assertEqual(gait["coordinates"], 14)  # body 6, two for each of four legs
-        self.assertGreaterEqual(gait["loop_equations"], 0)
+        # Body 6, eight flexures in each of four legs; three loops a leg, two equations each.
+        self.assertEqual(gait["coordinates"], 38)
+        self.assertEqual(gait["loop_equations"], 24)
         self.assertGreater(gait["solve_s"], 0)
 
     def test_interrupted_sweep_stops_its_server(self):

@@ -23,7 +23,7 @@ using F = LegFunction;
 using Eigen::Vector2d;
 using ::testing::HasSubstr;
 
-constexpr char kDemo[] = "weevil-linkage";
+constexpr char kDemo[] = "weevil";
 
 v1::LinkageLeg DemoLeg(int index = 0) { return test::ReadDemoRobot(kDemo).legs(index).linkage(); }
 

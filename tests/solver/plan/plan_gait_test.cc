@@ -52,7 +52,7 @@ TEST(PlanGaitTest, HopsToTheAskedRiseAndLandsOnce) {
 // Feet of a linkage rise on an arc: they slide inwards and outwards under the body, all four alike.
 TEST(PlanGaitTest, HopsOnLinkageLegsWithOneLanding) {
   PlanRequest request = MakeRequest(0.45, test::MakeHopOrder(0.009));
-  request.robot = test::ReadDemoRobot("weevil-linkage");
+  request.robot = test::ReadDemoRobot("weevil");
   const auto gait = PlanGait(request, {});
   ASSERT_THAT(gait, IsOk());
   EXPECT_EQ(gait->report().outcome(), v1::PLAN_OUTCOME_CONVERGED);

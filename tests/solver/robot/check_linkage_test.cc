@@ -18,7 +18,7 @@ namespace {
 
 using ::testing::HasSubstr;
 
-v1::Robot Demo() { return test::ReadDemoRobot("weevil-linkage"); }
+v1::Robot Demo() { return test::ReadDemoRobot("weevil"); }
 
 struct Case {
   std::string name;

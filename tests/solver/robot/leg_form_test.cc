@@ -10,7 +10,7 @@ namespace gaitshelf::solver {
 namespace {
 
 TEST(LegFormTest, IsTheSameQuestionForBothForms) {
-  const v1::Robot linkage = test::ReadDemoRobot("weevil-linkage");
+  const v1::Robot linkage = test::ReadDemoRobot("weevil");
   const v1::Robot lumped = test::MakeQuadruped();
   EXPECT_NEAR(TotalMass(linkage), 1.9e-3, 1e-12);
   EXPECT_NEAR(TotalMass(lumped), 1.9e-3, 1e-12);
@@ -23,7 +23,7 @@ TEST(LegFormTest, IsTheSameQuestionForBothForms) {
 }
 
 TEST(LegFormTest, PassiveCoordinatesHaveNoBimorph) {
-  v1::Robot linkage = test::ReadDemoRobot("weevil-linkage");
+  v1::Robot linkage = test::ReadDemoRobot("weevil");
   linkage.mutable_legs(0)->mutable_linkage()->mutable_lift()->clear_drive();
   EXPECT_EQ(BimorphOf(linkage.legs(0), 0), nullptr);
   EXPECT_NE(BimorphOf(linkage.legs(0), 1), nullptr);

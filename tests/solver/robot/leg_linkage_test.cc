@@ -9,9 +9,7 @@
 namespace gaitshelf::solver {
 namespace {
 
-v1::LinkageLeg DemoLeg(int index) {
-  return test::ReadDemoRobot("weevil-linkage").legs(index).linkage();
-}
+v1::LinkageLeg DemoLeg(int index) { return test::ReadDemoRobot("weevil").legs(index).linkage(); }
 
 // Lift turns the arm 6.5 mm from the hip, swing the yoke 9.5 mm from its axis.
 TEST(LegLinkageTest, ArmsAreThoseOfTheDrawing) {
