@@ -66,7 +66,7 @@ TEST(BimorphTest, UnknownPermittivityLeavesTheCapacitanceUnknown) {
 
 TEST(BimorphTest, WorksOutAllBimorphsOfARobot) {
   v1::Robot lumped = test::SampleRobot();
-  v1::Robot linkage = test::ReadDemoRobot("weevil-linkage");
+  v1::Robot linkage = test::ReadDemoRobot("weevil");
   test::FillLayers(lumped.mutable_legs(1)->mutable_lumped()->mutable_swing()->mutable_bimorph());
   v1::LinkageCoordinate* lift = linkage.mutable_legs(0)->mutable_linkage()->mutable_lift();
   test::FillLayers(lift->mutable_drive()->mutable_bimorph());

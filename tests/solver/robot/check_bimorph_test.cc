@@ -75,7 +75,7 @@ TEST(CheckBimorphTest, FindsMicrometresGivenAsMetres) {
 }
 
 TEST(CheckBimorphTest, KnowsTheBimorphsOfLinkageLegs) {
-  v1::Robot robot = test::ReadDemoRobot("weevil-linkage");
+  v1::Robot robot = test::ReadDemoRobot("weevil");
   v1::Bimorph* bimorph =
       robot.mutable_legs(2)->mutable_linkage()->mutable_swing()->mutable_drive()->mutable_bimorph();
   test::FillLayers(bimorph);
