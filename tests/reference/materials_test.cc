@@ -51,7 +51,7 @@ TEST(FrictionTableTest, IsAcceptedWithoutAWord) {
 // Polyimide film: 2.5 GPa at 23 C and 2.0 GPa at 200 C (data sheet).
 TEST(FilmTableTest, IsAcceptedWithoutAWord) {
   for (const double modulus_pa : {2.5e9, 2.0e9}) {
-    v1::Robot robot = test::ReadDemoRobot("weevil-linkage");
+    v1::Robot robot = test::ReadDemoRobot("weevil");
     robot.mutable_legs(0)
         ->mutable_linkage()
         ->mutable_flexures(0)

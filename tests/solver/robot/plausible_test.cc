@@ -24,14 +24,14 @@ auto Warns(const std::string& field, const std::string& value, const std::string
 }
 
 TEST(PlausibleTest, IsSilentAboutTheDemonstrations) {
+  EXPECT_THAT(RobotWarnings(test::ReadDemoRobot("weevil-lumped")), IsEmpty());
   EXPECT_THAT(RobotWarnings(test::ReadDemoRobot("weevil")), IsEmpty());
-  EXPECT_THAT(RobotWarnings(test::ReadDemoRobot("weevil-linkage")), IsEmpty());
   EXPECT_THAT(RobotWarnings(test::ReadDemoRobot("earwig")), IsEmpty());
   EXPECT_THAT(RobotWarnings(test::SampleLayeredRobot()), IsEmpty());
 }
 
 TEST(PlausibleTest, FindsAFilmAsStiffAsSteel) {
-  v1::Robot robot = test::ReadDemoRobot("weevil-linkage");
+  v1::Robot robot = test::ReadDemoRobot("weevil");
   v1::LinkageLeg* leg = robot.mutable_legs(1)->mutable_linkage();
   leg->mutable_flexures(3)->mutable_bending()->mutable_film()->set_modulus_pa(2.5e11);
   leg->mutable_closing_flexures(0)->mutable_bending()->mutable_film()->set_modulus_pa(2.5e6);
