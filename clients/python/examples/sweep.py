@@ -4,7 +4,8 @@ from gaitshelf import plots
 
 
 def show(progress):
-    print(f"{progress.done_ratio:4.0%} {progress.ended_count}/{progress.count}  {progress.order}")
+    print(f"\r{progress.done_ratio:4.0%} {progress.ended_count}/{progress.count}  "
+          f"{progress.order!s:60}", end="", flush=True)
 
 
 with gaitshelf.connect() as library:
@@ -14,5 +15,6 @@ with gaitshelf.connect() as library:
     gaits = [entry.gait for entry in entries if entry.gait is not None]
     plots.gait_map(gaits, library.modes("weevil").modes).savefig("map.png")
     plots.spread(gaits).savefig("spread.png")
+print()
 for entry in entries:
     print(entry.order, "good" if entry.is_good else entry.failure)
