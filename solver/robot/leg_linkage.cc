@@ -52,8 +52,18 @@ absl::Status FillMass(const v1::Link& description, LinkageLink* link) {
   return absl::OkStatus();
 }
 
+FlexureLabel LabelOf(const std::string& name, const v1::FlexureBending& bending) {
+  FlexureLabel label;
+  label.name = name;
+  if (bending.has_film()) {
+    label.strain_per_rad = 0.5 * bending.film().thickness_m() / bending.film().length_m();
+  }
+  return label;
+}
+
 // Adds the links that hang, directly or not, on the body, parents first.
-absl::Status ReadTree(const v1::LinkageLeg& leg, LinkIndex* index, Linkage* linkage) {
+absl::Status ReadTree(const v1::LinkageLeg& leg, LinkIndex* index, LegLinkage* result) {
+  Linkage* const linkage = &result->linkage;
   std::map<std::string, const v1::Link*> links;
   for (const v1::Link& link : leg.links()) {
     links[link.name()] = &link;
@@ -76,6 +86,7 @@ absl::Status ReadTree(const v1::LinkageLeg& leg, LinkIndex* index, Linkage* link
       GAITSHELF_RETURN_IF_ERROR(FillMass(*child->second, &link));
       (*index)[flexure.child()] = static_cast<int>(linkage->links.size());
       linkage->links.push_back(link);
+      result->link_flexures.push_back(LabelOf(flexure.name(), flexure.bending()));
       has_grown = true;
     }
   }
@@ -86,7 +97,8 @@ absl::Status ReadTree(const v1::LinkageLeg& leg, LinkIndex* index, Linkage* link
   return absl::OkStatus();
 }
 
-absl::Status ReadLoops(const v1::LinkageLeg& leg, const LinkIndex& index, Linkage* linkage) {
+absl::Status ReadLoops(const v1::LinkageLeg& leg, const LinkIndex& index, LegLinkage* result) {
+  Linkage* const linkage = &result->linkage;
   for (const v1::ClosingFlexure& flexure : leg.closing_flexures()) {
     LoopHinge loop;
     GAITSHELF_ASSIGN_OR_RETURN(loop.a, Find(index, flexure.link_a()));
@@ -96,6 +108,7 @@ absl::Status ReadLoops(const v1::LinkageLeg& leg, const LinkIndex& index, Linkag
     loop.axis.normalize();
     GAITSHELF_RETURN_IF_ERROR(FillBending(flexure.bending(), &loop));
     linkage->loops.push_back(loop);
+    result->closing_flexures.push_back(LabelOf(flexure.name(), flexure.bending()));
   }
   if (linkage->angle_count() != 2 + linkage->loop_equation_count()) {
     return absl::InvalidArgumentError(
@@ -147,8 +160,8 @@ absl::StatusOr<LegLinkage> ReadLegLinkage(const v1::LinkageLeg& leg) {
   LegLinkage result;
   Linkage& linkage = result.linkage;
   LinkIndex index = {{"body", kBodyLink}};
-  GAITSHELF_RETURN_IF_ERROR(ReadTree(leg, &index, &linkage));
-  GAITSHELF_RETURN_IF_ERROR(ReadLoops(leg, index, &linkage));
+  GAITSHELF_RETURN_IF_ERROR(ReadTree(leg, &index, &result));
+  GAITSHELF_RETURN_IF_ERROR(ReadLoops(leg, index, &result));
   GAITSHELF_ASSIGN_OR_RETURN(linkage.foot_link, Find(index, leg.foot_link()));
   GAITSHELF_ASSIGN_OR_RETURN(linkage.foot, ReadVector(leg.foot_m()));
   for (int i = 0; i < 2; ++i) {

@@ -3,6 +3,9 @@
 #ifndef GAITSHELF_SOLVER_ROBOT_LEG_LINKAGE_H_
 #define GAITSHELF_SOLVER_ROBOT_LEG_LINKAGE_H_
 
+#include <string>
+#include <vector>
+
 #include <Eigen/Core>
 
 #include "gaitshelf/v1/robot.pb.h"
@@ -13,10 +16,20 @@
 
 namespace gaitshelf::solver {
 
+// A flexure as reports name it.
+struct FlexureLabel {
+  std::string name;
+  // Strain at the surface of the film per rad of bending, thickness / (2 length): the film bends
+  // evenly along its length. 0 where no film is described.
+  double strain_per_rad = 0.0;
+};
+
 // SI units throughout. Index 0 is lift, 1 swing.
 struct LegLinkage {
   // Pins in the order lift, swing. Links stand parents first, else as the description has them.
   Linkage linkage;
+  std::vector<FlexureLabel> link_flexures;     // of each link, in the linkage's order
+  std::vector<FlexureLabel> closing_flexures;  // of each loop
   // Range of the two angles, rad.
   Eigen::Vector2d lower_rad;
   Eigen::Vector2d upper_rad;

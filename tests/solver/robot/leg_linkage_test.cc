@@ -37,6 +37,29 @@ TEST(LegLinkageTest, ReadsFlexuresInAnyOrder) {
   }
 }
 
+TEST(LegLinkageTest, LabelsFlexuresInTheOrderOfTheLinks) {
+  v1::LinkageLeg leg = DemoLeg(0);
+  leg.mutable_flexures()->SwapElements(0, 7);
+  leg.mutable_flexures(1)->mutable_bending()->set_stiffness_n_m_per_rad(1e-5);
+  const auto read = ReadLegLinkage(leg);
+  ASSERT_THAT(read, test::IsOk());
+  ASSERT_EQ(read->link_flexures.size(), 8u);
+  for (size_t i = 0; i < 8; ++i) {
+    // Names tell the flexures apart by where their hinges are.
+    for (const v1::Flexure& flexure : leg.flexures()) {
+      if (flexure.name() == read->link_flexures[i].name) {
+        EXPECT_EQ(flexure.point_m(1), read->linkage.links[i].point[1]);
+        const bool has_film = flexure.bending().has_film();
+        EXPECT_EQ(read->link_flexures[i].strain_per_rad > 0.0, has_film) << flexure.name();
+      }
+    }
+  }
+  ASSERT_EQ(read->closing_flexures.size(), 3u);
+  EXPECT_EQ(read->closing_flexures[1].name, "g");
+  // Film of 12.5 um bent evenly over 0.12 mm: half the thickness over the radius.
+  EXPECT_NEAR(read->closing_flexures[1].strain_per_rad, 6.25e-6 / 0.12e-3, 1e-15);
+}
+
 TEST(LegLinkageTest, RefusesWhatIsNoTree) {
   v1::LinkageLeg leg = DemoLeg(0);
   leg.mutable_flexures(0)->set_parent("swing-link");
