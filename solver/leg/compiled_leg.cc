@@ -16,10 +16,13 @@ namespace {
 using F = LegFunction;
 using Eigen::Vector2d;
 
-// Tails at which a degree is enough. Flexures are known to some per cent; this is far below.
-constexpr double kEnough = 1e-6;
+// Tails at which a degree is enough. Flexures are known to some per cent; this is far below, so
+// that 50 ms of free motion come out as those of the linkage to 1e-6 of their size.
+constexpr double kEnough = 1e-7;
 // Damping has the squares of link rates, falls off slowest and is known worst.
 constexpr double kDampingAllowance = 1e3;
+// Keeps damping out of a measured fit.
+constexpr double kLeftOut = 1e6;
 // Worse fits are refused.
 constexpr double kWorstFit = 1e-4;
 
@@ -130,7 +133,7 @@ absl::StatusOr<double> MeasureFit(const ChebyshevTable& table,
       for (size_t f = 0; f < error.size(); ++f) {
         error[f] -= fitted.value[f];
       }
-      worst = std::max(worst, WorstRatio(error, sizes, 1.0 / kEnough));
+      worst = std::max(worst, WorstRatio(error, sizes, kLeftOut));
     }
   }
   return worst;
