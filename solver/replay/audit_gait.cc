@@ -9,9 +9,11 @@
 #include "solver/leg/robot_model.h"
 #include "solver/replay/gait_track.h"
 #include "solver/replay/limits.h"
+#include "solver/replay/model_plant.h"
 #include "solver/replay/plan_residuals.h"
 #include "solver/replay/replay_model.h"
 #include "solver/replay/simulate.h"
+#include "solver/replay/whole_plant.h"
 #include "solver/robot/digest.h"
 
 namespace gaitshelf::solver {
@@ -123,7 +125,60 @@ void JudgeTravel(const RobotModel& model, const v1::ReplayReport& replay, v1::Au
   }
 }
 
+absl::StatusOr<Simulated> ReplayOn(ReplayPlant* plant,
+                                   const AuditRequest& request,
+                                   const GaitTrack& track) {
+  SimulateRequest simulate;
+  simulate.plant = plant;
+  simulate.track = &track;
+  simulate.leg_controller = request.robot.leg_controller();
+  simulate.stop = request.stop;
+  return SimulateGait(simulate);
+}
+
+// Displacement per cycle, for a hop the rise.
+double Stride(const v1::ReplayReport& report) {
+  return report.rise_m() > 0.0 ? report.rise_m() : report.advance_m();
+}
+
+// Replays on the whole mechanism where there is one, and compares with the compiled legs.
+absl::StatusOr<Simulated> Replay(const AuditRequest& request,
+                                 const RobotModel& model,
+                                 const GaitTrack& track) {
+  ModelPlant compiled_plant(&model);
+  if (!WholeRobot::Fits(request.robot)) {
+    return ReplayOn(&compiled_plant, request, track);
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const WholeRobot robot, WholeRobot::Create(request.robot, model));
+  WholePlant plant(&robot, &model);
+  GAITSHELF_ASSIGN_OR_RETURN(Simulated result, ReplayOn(&plant, request, track));
+  GAITSHELF_ASSIGN_OR_RETURN(const Simulated compiled, ReplayOn(&compiled_plant, request, track));
+  v1::MechanismReport* mechanism = result.report.mutable_mechanism();
+  mechanism->set_compiled_cpu_s(compiled.report.cpu_s());
+  // One that ends early counts as standing still.
+  const bool has_ended = compiled.trouble.empty();
+  mechanism->set_compiled_advance_m(has_ended ? Stride(compiled.report) : 0.0);
+  mechanism->set_compiled_deviation_ratio((has_ended ? compiled.report.plan_ratio() : 0.0) -
+                                          result.report.plan_ratio());
+  return result;
+}
+
 }  // namespace
+
+std::string CompiledLegsFault(const v1::ReplayReport& replay) {
+  const v1::MechanismReport& mechanism = replay.mechanism();
+  // Written so that a NaN fails.
+  if (std::abs(mechanism.compiled_deviation_ratio()) <= Limits::kCompiledDeviationRatio) {
+    return std::string();
+  }
+  return absl::StrFormat(
+      "On the compiled legs the replay goes %.2f mm, on the whole mechanism %.2f mm: %.1f %% of "
+      "the plan apart; the limit is %.0f %%, or spread and rival mean nothing.",
+      1e3 * mechanism.compiled_advance_m(),
+      1e3 * Stride(replay),
+      1e2 * std::abs(mechanism.compiled_deviation_ratio()),
+      1e2 * Limits::kCompiledDeviationRatio);
+}
 
 absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
   GAITSHELF_RETURN_IF_ERROR(CheckBelonging(request));
@@ -134,19 +189,18 @@ absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
   *audit.mutable_residuals() = ComputePlanResiduals(model, track);
   JudgeResiduals(audit.residuals(), &audit);
 
-  SimulateRequest simulate;
-  simulate.model = &model;
-  simulate.track = &track;
-  simulate.leg_controller = request.robot.leg_controller();
-  simulate.stop = request.stop;
-  GAITSHELF_ASSIGN_OR_RETURN(Simulated simulated, SimulateGait(simulate));
-  *audit.mutable_replay() = std::move(simulated.report);
+  GAITSHELF_ASSIGN_OR_RETURN(const Simulated simulated, Replay(request, model, track));
+  *audit.mutable_replay() = simulated.report;
   if (!simulated.trouble.empty()) {
     audit.add_reasons(absl::StrCat("In the replay ", simulated.trouble, "."));
   } else {
     JudgeDistance(request.gait, audit.replay(), &audit);
     JudgeFeet(request.gait, audit.replay(), &audit);
     JudgeTravel(model, audit.replay(), &audit);
+    const std::string fault = CompiledLegsFault(audit.replay());
+    if (!fault.empty()) {
+      audit.add_reasons(fault);
+    }
   }
   audit.set_verdict(audit.reasons().empty() ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
   return audit;

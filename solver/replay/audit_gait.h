@@ -3,6 +3,7 @@
 #define GAITSHELF_SOLVER_REPLAY_AUDIT_GAIT_H_
 
 #include <atomic>
+#include <string>
 
 #include "gaitshelf/v1/audit.pb.h"
 #include "gaitshelf/v1/gait.pb.h"
@@ -20,12 +21,19 @@ struct AuditRequest {
   const std::atomic<bool>* stop = nullptr;  // checked at least every 100 ms
 };
 
-// Audits a gait: residuals at its knots, then a forward simulation under the leg controller.
+// Audits a gait: residuals at its knots, then a forward simulation under the leg controller. Where
+// all legs are linkages it runs on every link and flexure of them, and once more on the compiled
+// legs, to see how far these are to be trusted.
 //
 // Errors:
 //   kInvalidArgument   gait, robot and surface do not belong together, or the gait's arrays have
-//   wrong sizes kCancelled         the stop flag was raised
+//                      wrong sizes
+//   kCancelled         the stop flag was raised
 absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request);
+
+// Returns the reason why a replay on the whole mechanism does not bear out the one on the compiled
+// legs, a sentence; empty when it does, or when there is no mechanism.
+std::string CompiledLegsFault(const v1::ReplayReport& replay);
 
 }  // namespace gaitshelf::solver
 

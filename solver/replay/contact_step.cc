@@ -4,19 +4,12 @@
 
 #include <Eigen/LU>
 
-#include "absl/strings/str_cat.h"
-
 namespace gaitshelf::solver {
 namespace {
 
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-
-constexpr int kMaxNewton = 25;
-constexpr int kMaxHalvings = 6;
-// A foot counts as loaded above this normal force, as a share of the robot's weight.
-constexpr double kLoadedRatio = 1e-6;
 
 // Takes the momentum at a knot from one step to another. The momentum that the last interval brings
 // to the knot lacks half of the knot's own impulse, which grows with the step.
@@ -95,7 +88,7 @@ void ContactStepper::SolveLinear(const VectorXd& residual, VectorXd* change, Ste
   feet_.free = motion_ + jacobian_ * *change;
   // Aims far below the step's tolerance: what is left as sliding of a foot that sticks adds up over
   // the steps.
-  const FeetReport solved = SolveFeet(feet_, 1e-3 * kContactTolerance, &forces_);
+  const FeetReport solved = SolveFeet(feet_, 1e-3 * StepTolerance::kContact, &forces_);
   report->sweep_count += solved.sweep_count;
   *change += response * forces_;
 }
@@ -110,21 +103,18 @@ bool ContactStepper::TryStep(const VectorXd& u, double h, ReplayState* state, St
   forces_ = state->foot_forces;
   next_ = position + h * state->velocity;
   VectorXd change;
-  for (int i = 0; i < kMaxNewton; ++i) {
+  for (int i = 0; i < kMaxStepIterations; ++i) {
     EvaluateMidpoint(model_, position, next_, h, DerivativeOrder::kSecond, &interval_);
     EvaluateFeet();
     const VectorXd free = state->knot.momentum / h + interval_.left + drive_force_;
     if (i > 0) {
       const double dynamics =
           (free + jacobian_.transpose() * forces_).lpNorm<Eigen::Infinity>() / weight_;
-      const double contact = ContactResidual();
+      const double contact = WorstFootResidual(feet_, forces_, motion_);
       if (!(dynamics < 1e100)) {
         return false;
       }
-      // Positions of about 1 are rounded to 1e-16, which the step divides by its square. Only once
-      // the iteration has stopped gaining may that count.
-      const double rounding = i < kMaxNewton / 2 ? 0.0 : 1e-15 / (h * h);
-      if (dynamics <= std::max(kDynamicsTolerance, rounding) && contact <= kContactTolerance) {
+      if (dynamics <= StepTolerance::DynamicsAt(i, h) && contact <= StepTolerance::kContact) {
         report->dynamics_residual = std::max(report->dynamics_residual, dynamics);
         report->contact_residual = std::max(report->contact_residual, contact);
         Book(h, state, report);
@@ -138,18 +128,6 @@ bool ContactStepper::TryStep(const VectorXd& u, double h, ReplayState* state, St
   return false;
 }
 
-double ContactStepper::ContactResidual() const {
-  double worst = 0.0;
-  FootProblem foot;
-  foot.friction = feet_.friction;
-  for (Index i = 0; i < model_.foot_count(); ++i) {
-    foot.mobility = feet_.mobility.block<3, 3>(3 * i, 3 * i);
-    worst =
-        std::max(worst, FootResidual(foot, forces_.segment<3>(3 * i), motion_.segment<3>(3 * i)));
-  }
-  return worst;
-}
-
 void ContactStepper::Book(double h, ReplayState* state, StepReport* report) {
   const VectorXd moved = next_ - state->knot.position;
   const VectorXd contact_force = jacobian_.transpose() * forces_;
@@ -158,15 +136,7 @@ void ContactStepper::Book(double h, ReplayState* state, StepReport* report) {
   report->drive_work += drive_force_.dot(mean);
   report->contact_work += contact_force.dot(mean);
   report->damping_loss += h * model_.DampingPower(state->knot.position + 0.5 * moved, moved / h);
-  report->foot_forces += h * forces_;
-  for (Index i = 0; i < model_.foot_count(); ++i) {
-    report->foot_motion.col(i).head<2>() += motion_.segment<2>(3 * i);
-    report->foot_motion(2, i) = motion_[3 * i + 2];
-    if (forces_[3 * i + 2] > kLoadedRatio * weight_) {
-      report->foot_slip[i] += motion_.segment<2>(3 * i).norm();
-    }
-  }
-  ++report->substep_count;
+  report->AddFeet(forces_, motion_, weight_, h);
   state->knot.position = next_;
   state->knot.momentum = h * interval_.right;
   state->velocity = moved / h;
@@ -175,39 +145,18 @@ void ContactStepper::Book(double h, ReplayState* state, StepReport* report) {
   state->step = h;
 }
 
-absl::Status ContactStepper::StepOrHalve(const VectorXd& u,
-                                         double h,
-                                         int halving,
-                                         ReplayState* state,
-                                         StepReport* report) {
-  ChangeStep(h, state);
-  if (TryStep(u, h, state, report)) {
-    return absl::OkStatus();
-  }
-  if (halving == kMaxHalvings) {
-    return absl::InternalError(
-        absl::StrCat("the replay's step does not converge even at ", h, " units of time"));
-  }
-  for (int i = 0; i < 2; ++i) {
-    if (absl::Status status = StepOrHalve(u, 0.5 * h, halving + 1, state, report); !status.ok()) {
-      return status;
-    }
-  }
-  return absl::OkStatus();
-}
-
 absl::Status ContactStepper::Step(const VectorXd& u,
                                   double h,
                                   ReplayState* state,
                                   StepReport* report) {
-  const Index feet = model_.foot_count();
-  *report = StepReport();
-  report->foot_forces.setZero(3 * feet);
-  report->foot_motion.setZero(3, feet);
-  report->foot_slip.setZero(feet);
-  absl::Status status = StepOrHalve(u, h, 0, state, report);
-  report->foot_forces /= h;
-  return status;
+  return StepInHalves(
+      h,
+      model_.foot_count(),
+      [&](double part) {
+        ChangeStep(part, state);
+        return TryStep(u, part, state, report);
+      },
+      report);
 }
 
 }  // namespace gaitshelf::solver

@@ -10,6 +10,7 @@
 #include "solver/mechanism/midpoint.h"
 #include "solver/mechanism/step.h"
 #include "solver/replay/foot_forces.h"
+#include "solver/replay/step_report.h"
 
 namespace gaitshelf::solver {
 
@@ -34,29 +35,8 @@ ReplayState StartAfterInterval(const RobotModel& model,
                                const Eigen::VectorXd& position,
                                double step);
 
-// What happened in one step. With substeps: sums, or means over time for the forces.
-struct StepReport {
-  Eigen::VectorXd foot_forces;   // three a foot
-  Eigen::Matrix3Xd foot_motion;  // slip x, slip y over the step; gap at its end
-  Eigen::VectorXd foot_slip;     // path length of sliding under force, one a foot
-  double drive_work = 0.0;
-  double contact_work = 0.0;  // at most 0 but for the order of the step
-  double damping_loss = 0.0;
-  double dynamics_residual = 0.0;  // forces over the weight
-  double contact_residual = 0.0;   // lengths
-  int newton_count = 0;
-  int sweep_count = 0;
-  int substep_count = 0;
-};
-
 class ContactStepper {
  public:
-  // Limits of the residuals of a step, scaled: forces over the weight, lengths over the unit
-  // length. Far below the 1e-6 that a plan is held to, far above rounding (1e-16 over the square of
-  // the smallest step, 1e-3).
-  static constexpr double kDynamicsTolerance = 1e-9;
-  static constexpr double kContactTolerance = 1e-9;
-
   // The model must outlive the stepper.
   explicit ContactStepper(const RobotModel* model);
 
@@ -69,16 +49,10 @@ class ContactStepper {
 
  private:
   bool TryStep(const Eigen::VectorXd& u, double h, ReplayState* state, StepReport* report);
-  absl::Status StepOrHalve(const Eigen::VectorXd& u,
-                           double h,
-                           int halving,
-                           ReplayState* state,
-                           StepReport* report);
   // Evaluates all feet at next_: jacobian_ and motion_.
   void EvaluateFeet();
   // Solves the linearised step: new forces_ and the change of next_.
   void SolveLinear(const Eigen::VectorXd& residual, Eigen::VectorXd* change, StepReport* report);
-  double ContactResidual() const;
   // Takes a converged step over into state and report.
   void Book(double h, ReplayState* state, StepReport* report);
 

@@ -44,16 +44,7 @@ double TangentialMobility(const FeetProblem& problem, Index foot) {
 }
 
 double WorstResidual(const FeetProblem& problem, const Eigen::VectorXd& forces) {
-  const Eigen::VectorXd motion = problem.free + problem.mobility * forces;
-  double worst = 0.0;
-  FootProblem single;
-  single.friction = problem.friction;
-  for (Index foot = 0; foot < forces.size() / 3; ++foot) {
-    single.mobility = problem.mobility.block<3, 3>(3 * foot, 3 * foot);
-    worst = std::max(
-        worst, FootResidual(single, forces.segment<3>(3 * foot), motion.segment<3>(3 * foot)));
-  }
-  return worst;
+  return WorstFootResidual(problem, forces, problem.free + problem.mobility * forces);
 }
 
 // One sweep over all feet; returns the largest motion that it has made.
@@ -137,6 +128,20 @@ void Correct(const FeetProblem& problem, double tolerance, Eigen::VectorXd* forc
 }
 
 }  // namespace
+
+double WorstFootResidual(const FeetProblem& problem,
+                         const Eigen::VectorXd& forces,
+                         const Eigen::VectorXd& motion) {
+  double worst = 0.0;
+  FootProblem single;
+  single.friction = problem.friction;
+  for (Index foot = 0; foot < forces.size() / 3; ++foot) {
+    single.mobility = problem.mobility.block<3, 3>(3 * foot, 3 * foot);
+    worst = std::max(
+        worst, FootResidual(single, forces.segment<3>(3 * foot), motion.segment<3>(3 * foot)));
+  }
+  return worst;
+}
 
 FeetReport SolveFeet(const FeetProblem& problem, double tolerance, Eigen::VectorXd* forces) {
   FeetReport report;

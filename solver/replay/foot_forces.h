@@ -32,6 +32,11 @@ struct FeetReport {
 // only regularisation is relative 1e-12 of each foot's own mobility.
 FeetReport SolveFeet(const FeetProblem& problem, double tolerance, Eigen::VectorXd* forces);
 
+// Returns the worst FootResidual of given forces and motions; free motion is not looked at.
+double WorstFootResidual(const FeetProblem& problem,
+                         const Eigen::VectorXd& forces,
+                         const Eigen::VectorXd& motion);
+
 }  // namespace gaitshelf::solver
 
 #endif  // GAITSHELF_SOLVER_REPLAY_FOOT_FORCES_H_

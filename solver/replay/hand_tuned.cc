@@ -11,6 +11,7 @@
 #include "solver/plan/seed.h"
 #include "solver/plan/stage.h"
 #include "solver/replay/gait_track.h"
+#include "solver/replay/model_plant.h"
 #include "solver/replay/parallel.h"
 #include "solver/replay/replay_model.h"
 #include "solver/replay/simulate.h"
@@ -76,8 +77,9 @@ absl::StatusOr<Tried> Try(const HandTunedRequest& request, const HandTuning& tun
                              CreateReplayModel(request.robot, request.surface));
   GAITSHELF_ASSIGN_OR_RETURN(const Seeded seeded, MakeSeeded(request, tuning, model));
   GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(seeded.gait, model));
+  ModelPlant plant(&model);
   SimulateRequest simulate;
-  simulate.model = &model;
+  simulate.plant = &plant;
   simulate.track = &track;
   simulate.leg_controller = request.robot.leg_controller();
   simulate.cycle_count = SteadyCycleCount(request.order.stride_frequency_hz());

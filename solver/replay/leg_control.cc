@@ -23,6 +23,12 @@ LegControl::LegControl(const v1::LegController& gains, double gain_ratio, const 
   }
   voltage_v_.setZero(count);
   u_.setZero(count);
+  Eigen::MatrixXd by_u;
+  model_.DriveJacobian(model_.ReferencePosture(), &by_u);
+  sign_.resize(count);
+  for (Index i = 0; i < count; ++i) {
+    sign_[i] = by_u(model_.base_count() + i, i) < 0.0 ? -1.0 : 1.0;
+  }
 }
 
 void LegControl::Start(const VectorXd& voltage_v) { voltage_v_ = voltage_v; }
@@ -33,7 +39,6 @@ const VectorXd& LegControl::Update(const VectorXd& q,
                                    const VectorXd& rate,
                                    const VectorXd& feed_forward_v,
                                    double period) {
-  model_.DriveJacobian(q, &by_u_);
   const double period_s = period * model_.scale().time_s;
   for (Index i = 0; i < model_.drive_count(); ++i) {
     const Drive& drive = model_.drives()[static_cast<size_t>(i)];
@@ -44,9 +49,8 @@ const VectorXd& LegControl::Update(const VectorXd& q,
     const Index at = model_.base_count() + i;
     const double pull = gain_[i] * (target[i] - q[at]) + rate_gain_[i] * (rate[i] - v[at]);
     // More voltage drives the coordinate the way its force by u points.
-    const double sign = by_u_(at, i) < 0.0 ? -1.0 : 1.0;
     const double reach_v = drive.slew_v_per_s * period_s;
-    double voltage_v = feed_forward_v[i] + sign * pull;
+    double voltage_v = feed_forward_v[i] + sign_[i] * pull;
     voltage_v = std::clamp(voltage_v,
                            drive.bias_v + drive.lower * drive.half_range_v,
                            drive.bias_v + drive.upper * drive.half_range_v);

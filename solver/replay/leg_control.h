@@ -40,7 +40,7 @@ class LegControl {
   Eigen::VectorXd rate_gain_;  // V per unit of speed
   Eigen::VectorXd voltage_v_;
   Eigen::VectorXd u_;
-  Eigen::MatrixXd by_u_;
+  Eigen::VectorXd sign_;  // of the force on a coordinate per voltage, in the straight posture
 };
 
 }  // namespace gaitshelf::solver

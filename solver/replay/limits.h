@@ -22,6 +22,10 @@ struct AuditLimits {
   // Leg coordinate beyond its travel, as a share of half the travel. The stops are springs and give
   // on a landing; half as much again is no longer the described leg (own choice).
   static constexpr double kOvertravelRatio = 0.5;
+  // Advance or rise replayed on the compiled legs less that on the whole mechanism, over the
+  // plan's. Spread and rival run on the compiled legs: where these are a fifth of what a plan may
+  // be off by away, they tell of another robot (own choice).
+  static constexpr double kCompiledDeviationRatio = 0.02;
 };
 
 struct ReplaySettings {

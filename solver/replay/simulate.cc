@@ -8,7 +8,6 @@
 #include <time.h>
 
 #include "absl/strings/str_format.h"
-#include "solver/replay/contact_step.h"
 #include "solver/replay/leg_control.h"
 #include "solver/replay/limits.h"
 
@@ -25,38 +24,20 @@ double ProcessorTimeS() {
   return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
 }
 
-// The planned state at knot 0 for the replay's step.
-ReplayState StartOfPlan(const RobotModel& model, const GaitTrack& track, double step) {
-  const VectorXd start = track.Position(0);
-  ReplayState state = StartAfterInterval(model, track.Position(-1), start, track.knot_period());
-  // Forces of the plan at knot 0 act with the jacobian at knot 1.
-  model.DriveForce(start, track.Drives(0), &state.knot_force);
-  state.foot_forces = track.FootForces(0);
-  const VectorXd next = track.Position(1);
-  FootKinematics foot;
-  for (Index i = 0; i < model.foot_count(); ++i) {
-    model.EvaluateFoot(next, i, true, &foot);
-    state.knot_force += foot.jacobian.transpose() * state.foot_forces.segment<3>(3 * i);
-  }
-  state.knot.momentum += 0.5 * (track.knot_period() - step) * state.knot_force;
-  state.step = step;
-  return state;
-}
-
 class Simulation {
  public:
   explicit Simulation(const SimulateRequest& request)
-      : model_(*request.model),
+      : plant_(*request.plant),
+        model_(request.plant->outline()),
         track_(*request.track),
         stop_(request.stop),
         cycle_count_(request.cycle_count),
         sweep_limit_(request.sweep_limit),
-        stepper_(request.model),
         control_(request.leg_controller,
                  request.track->is_periodic() || request.leg_controller.hop_gain_ratio() == 0.0
                      ? 1.0
                      : request.leg_controller.hop_gain_ratio(),
-                 request.model) {}
+                 &request.plant->outline()) {}
 
   absl::StatusOr<Simulated> Run();
 
@@ -69,16 +50,15 @@ class Simulation {
   void RecordFeet(const StepReport& step);
   void StartMeasuring();
   void Finish();
-  double Energy() const { return model_.Energy(state_.knot.position, state_.velocity); }
 
+  ReplayPlant& plant_;
   const RobotModel& model_;
   const GaitTrack& track_;
   const std::atomic<bool>* stop_;
   int cycle_count_;
   std::int64_t sweep_limit_;
-  ContactStepper stepper_;
   LegControl control_;
-  ReplayState state_;
+  VectorXd position_;  // of the plant, after the last step
   Simulated result_;
   double step_ = 0.0;
   int step_index_ = 0;
@@ -101,10 +81,10 @@ bool Simulation::HasFallen() {
     return false;
   }
   v1::ReplayReport& report = result_.report;
-  const VectorXd& q = state_.knot.position;
+  const VectorXd& q = position_;
   const double tilt = std::max(std::abs(q[3]), std::abs(q[4]));
   report.set_peak_tilt_rad(std::max(report.peak_tilt_rad(), tilt));
-  const double time_s = state_.step * step_index_ * model_.scale().time_s;
+  const double time_s = step_ * step_index_ * model_.scale().time_s;
   if (tilt > AuditLimits::kFallTiltRad) {
     result_.trouble =
         absl::StrFormat("the robot falls: it tilts by %.2f rad after %.3f s; the limit is %.2f rad",
@@ -153,7 +133,7 @@ void Simulation::Record(const StepReport& step) {
   losses_ += step.damping_loss - step.contact_work;
   report.set_contact_residual_ratio(
       std::max({report.contact_residual_ratio(), step.contact_residual, step.dynamics_residual}));
-  const VectorXd legs = state_.knot.position.tail(2 * model_.leg_count());
+  const VectorXd legs = position_.tail(2 * model_.leg_count());
   for (Index i = 0; i < legs.size(); ++i) {
     const Travel& travel = model_.travels()[static_cast<size_t>(i)];
     const double beyond = std::max(legs[i] - travel.upper, travel.lower - legs[i]);
@@ -164,13 +144,14 @@ void Simulation::Record(const StepReport& step) {
 }
 
 void Simulation::StartMeasuring() {
+  plant_.StartMeasuring();
   measured_steps_ = 0;
   agreeing_ = 0;
   drive_work_ = 0.0;
   drive_turnover_ = 0.0;
   losses_ = 0.0;
-  start_energy_ = Energy();
-  start_yaw_ = model_.base_count() > 0 ? state_.knot.position[5] : 0.0;
+  start_energy_ = plant_.Energy();
+  start_yaw_ = model_.base_count() > 0 ? position_[5] : 0.0;
   slip_.setZero(model_.foot_count());
   touchdowns_.setZero(model_.foot_count());
 }
@@ -187,18 +168,19 @@ absl::StatusOr<bool> Simulation::Play(int count) {
     // After its last knot a hop holds what it has planned there.
     track_.LegTarget(time, &target, &rate);
     const VectorXd before_v = control_.voltage_v();
-    const VectorXd& u = control_.Update(
-        state_.knot.position, state_.velocity, target, rate, track_.Voltage(time), step_);
+    const VectorXd& u =
+        control_.Update(position_, plant_.Velocity(), target, rate, track_.Voltage(time), step_);
     if (u.size() > 0) {
       report.set_peak_voltage_v(std::max(report.peak_voltage_v(), control_.voltage_v().maxCoeff()));
       const double change_v = (control_.voltage_v() - before_v).lpNorm<Eigen::Infinity>();
       report.set_peak_slew_v_per_s(
           std::max(report.peak_slew_v_per_s(), change_v / report.step_s()));
     }
-    if (absl::Status status = stepper_.Step(u, step_, &state_, &step); !status.ok()) {
+    if (absl::Status status = plant_.Step(u, step_, &step); !status.ok()) {
       result_.trouble = std::string(status.message());
       return false;
     }
+    position_ = plant_.Position();
     Record(step);
     ++step_index_;
     result_.sweep_count += step.sweep_count;
@@ -207,8 +189,8 @@ absl::StatusOr<bool> Simulation::Play(int count) {
       return false;
     }
     if (model_.base_count() > 0) {
-      report.set_rise_m(std::max(
-          report.rise_m(), (state_.knot.position[2] - start_height_) * model_.scale().length_m));
+      report.set_rise_m(
+          std::max(report.rise_m(), (position_[2] - start_height_) * model_.scale().length_m));
     }
     if (HasFallen()) {
       return false;
@@ -226,7 +208,7 @@ absl::Status Simulation::RunCycles() {
     if (cycle == 1) {
       StartMeasuring();
     }
-    const double start = model_.base_count() > 0 ? state_.knot.position[0] : 0.0;
+    const double start = model_.base_count() > 0 ? position_[0] : 0.0;
     auto goes_on = Play(steps_per_cycle);
     if (goes_on.ok() && *goes_on && !track_.is_periodic()) {
       goes_on = Play(static_cast<int>(Settings::kSettleS / result_.report.step_s()));
@@ -238,7 +220,7 @@ absl::Status Simulation::RunCycles() {
       return absl::OkStatus();
     }
     if (model_.base_count() > 0) {
-      result_.report.add_cycle_advance_m((state_.knot.position[0] - start) * length_m);
+      result_.report.add_cycle_advance_m((position_[0] - start) * length_m);
     }
   }
   return absl::OkStatus();
@@ -266,10 +248,10 @@ void Simulation::Finish() {
                                                      static_cast<double>(model_.foot_count())));
   }
   if (model_.base_count() > 0) {
-    report.set_turn_rad((state_.knot.position[5] - start_yaw_) / cycles);
+    report.set_turn_rad((position_[5] - start_yaw_) / cycles);
   }
   if (drive_turnover_ > 0.0) {
-    report.set_energy_balance_ratio((drive_work_ - losses_ - (Energy() - start_energy_)) /
+    report.set_energy_balance_ratio((drive_work_ - losses_ - (plant_.Energy() - start_energy_)) /
                                     drive_turnover_);
   }
   if (track_.is_periodic()) {
@@ -293,14 +275,19 @@ absl::StatusOr<Simulated> Simulation::Run() {
                static_cast<int>(std::ceil(knot_period_s / Settings::kLongestStepS)));
   step_ = track_.knot_period() / steps_per_knot;
   result_.report.set_step_s(knot_period_s / steps_per_knot);
-  state_ = StartOfPlan(model_, track_, step_);
-  start_height_ = model_.base_count() > 0 ? state_.knot.position[2] : 0.0;
+  if (absl::Status started = plant_.StartOnPlan(track_, step_); !started.ok()) {
+    result_.trouble = std::string(started.message());
+    return std::move(result_);
+  }
+  position_ = plant_.Position();
+  start_height_ = model_.base_count() > 0 ? position_[2] : 0.0;
   is_lifted_.assign(static_cast<size_t>(model_.foot_count()), false);
   control_.Start(track_.Voltage(0.0));
   if (absl::Status status = RunCycles(); !status.ok()) {
     return status;
   }
   Finish();
+  plant_.FillReport(&result_.report);
   result_.report.set_cpu_s(ProcessorTimeS() - start_s);
   return std::move(result_);
 }

@@ -10,14 +10,14 @@
 #include "gaitshelf/v1/robot.pb.h"
 
 #include "absl/status/statusor.h"
-#include "solver/leg/robot_model.h"
 #include "solver/replay/gait_track.h"
 #include "solver/replay/limits.h"
+#include "solver/replay/plant.h"
 
 namespace gaitshelf::solver {
 
 struct SimulateRequest {
-  const RobotModel* model = nullptr;
+  ReplayPlant* plant = nullptr;
   const GaitTrack* track = nullptr;
   v1::LegController leg_controller;
   int cycle_count = ReplaySettings::kCycleCount;  // of a periodic gait, at least 2
@@ -40,8 +40,8 @@ struct Simulated {
 int SteadyCycleCount(double stride_frequency_hz);
 
 // Replays the cycles of a periodic gait from its planned state, or a hop once and then its
-// settling. A fall or a step without convergence ends it early and is reported as trouble, not as
-// an error.
+// settling. A planned posture that the robot cannot take, a fall or a step without convergence ends
+// it early and is reported as trouble, not as an error.
 //
 // Errors:
 //   kCancelled   the stop flag was raised

@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
 #include "solver/replay/gait_track.h"
+#include "solver/replay/model_plant.h"
 #include "solver/replay/parallel.h"
 #include "solver/replay/replay_model.h"
 #include "solver/replay/simulate.h"
@@ -37,8 +38,9 @@ std::vector<Drawn> DrawAll(const SpreadRequest& request) {
 absl::StatusOr<Simulated> Replay(const SpreadRequest& request, const Drawn& drawn) {
   GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model, CreateReplayModel(drawn.robot, drawn.surface));
   GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(request.gait, model));
+  ModelPlant plant(&model);
   SimulateRequest simulate;
-  simulate.model = &model;
+  simulate.plant = &plant;
   simulate.track = &track;
   simulate.leg_controller = drawn.robot.leg_controller();
   simulate.cycle_count = request.cycle_count;

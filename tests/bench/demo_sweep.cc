@@ -80,6 +80,22 @@ void PrintAudit(const gaitshelf::v1::Audit& audit) {
       audit.residuals().worst_ratio(),
       replay.cpu_s(),
       replay.step_s());
+  if (replay.has_mechanism()) {
+    const gaitshelf::v1::MechanismReport& mechanism = replay.mechanism();
+    std::printf(
+        "    mechanism: compiled legs %+.4f %% in %.2f s, bend %s %.3f rad, strain %s %.4f, loop "
+        "%s "
+        "%.1f mN, open %.1e m\n",
+        mechanism.compiled_deviation_ratio() * 1e2,
+        mechanism.compiled_cpu_s(),
+        mechanism.most_bent().flexure().c_str(),
+        mechanism.most_bent().angle_rad(),
+        mechanism.most_strained().flexure().c_str(),
+        mechanism.most_strained().strain_ratio(),
+        mechanism.most_loaded().flexure().c_str(),
+        mechanism.most_loaded().force_n() * 1e3,
+        mechanism.loop_residual_m());
+  }
   for (const std::string& reason : audit.reasons()) {
     std::printf("    reason: %s\n", reason.c_str());
   }

@@ -259,7 +259,7 @@ TEST_P(AnyContactTest, ObeysTheLawsAtEveryStep) {
           play.h() * (play.model().total_mass() * play.model().gravity() + force);
       // The step ends when its forces balance within the tolerance.
       ASSERT_LT((gained - given).norm(),
-                2.0 * play.h() * weight * ContactStepper::kDynamicsTolerance + 1e-15);
+                2.0 * play.h() * weight * StepTolerance::kDynamics + 1e-15);
     }
   }
 }

@@ -64,7 +64,7 @@ class Play {
     ASSERT_TRUE(status.ok()) << status;
     // Rounding, as the step itself allows for it.
     ASSERT_LE(report_.dynamics_residual,
-              std::max(solver::ContactStepper::kDynamicsTolerance, 1e-15 / (h_ * h_)));
+              std::max(solver::StepTolerance::kDynamics, 1e-15 / (h_ * h_)));
     ASSERT_LE(report_.contact_residual, tolerance_);
   }
 

@@ -49,7 +49,7 @@ Eigen::Matrix3d Mobility(const RobotModel& model, const VectorXd& q, Index foot)
 
 // Velocity after the first step of a rod that falls with speed 1 on its rear end.
 VectorXd AfterImpact(double angle_rad, double friction, double h, double* slip) {
-  Play play(Rod(), friction, 0.0, h, ContactStepper::kContactTolerance);
+  Play play(Rod(), friction, 0.0, h, StepTolerance::kContact);
   VectorXd v = VectorXd::Zero(6);
   v[2] = -1.0;
   play.Start(RodPosture(angle_rad), v);
@@ -150,7 +150,7 @@ TEST_P(JammingRodTest, SlidesOnBelowTheThresholdAndJamsAbove) {
 TEST_P(JammingRodTest, IsPlayedThroughTheJamWithoutGainOfEnergy) {
   constexpr double kStep = 1e-4;
   const double friction = 1.1 * GetParam().least_friction;
-  Play play(Rod(), friction, 0.0, kStep, ContactStepper::kContactTolerance);
+  Play play(Rod(), friction, 0.0, kStep, StepTolerance::kContact);
   VectorXd v = VectorXd::Zero(6);
   v[0] = -1.0;
   play.Start(RodPosture(GetParam().degrees * kDegree), v);

@@ -1,12 +1,15 @@
 #include "solver/replay/audit_gait.h"
 
 #include <atomic>
+#include <cmath>
 #include <string>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "solver/replay/limits.h"
 #include "tests/solver/replay/made_gaits.h"
+#include "tests/solver/replay/whole_samples.h"
 #include "tests/support/robots.h"
 #include "tests/support/status_matchers.h"
 
@@ -78,6 +81,42 @@ TEST(AuditGaitTest, FailsARobotThatFallsOver) {
   ASSERT_THAT(audit, test::IsOk());
   EXPECT_EQ(audit->verdict(), v1::VERDICT_FAILED);
   EXPECT_THAT(audit->reasons(), Contains(HasSubstr("In the replay the robot falls")));
+}
+
+TEST(AuditGaitTest, ReplaysTheWholeMechanismOfLinkageLegs) {
+  const test::WholeSample sample = test::MakeWholeSample(0.45);
+  AuditRequest request;
+  request.robot = sample.robot;
+  request.surface = test::MakeSurface(0.45);
+  request.gait = test::MakeSwaying(sample, 1e-3);
+  request.gait.set_surface_digest(SurfaceDigest(request.surface));
+  request.gait.set_advance_m(0.001);  // it does not go anywhere
+  const auto audit = AuditGait(request);
+  ASSERT_THAT(audit, test::IsOk());
+  const v1::MechanismReport& mechanism = audit->replay().mechanism();
+  EXPECT_EQ(mechanism.coordinate_count(), 38);
+  EXPECT_EQ(mechanism.loop_equation_count(), 24);
+  EXPECT_GT(mechanism.most_bent().angle_rad(), 0.1);
+  EXPECT_NEAR(mechanism.compiled_deviation_ratio(),
+              mechanism.compiled_advance_m() / 0.001 - audit->replay().plan_ratio(),
+              1e-12);
+  EXPECT_LT(std::abs(mechanism.compiled_deviation_ratio()), AuditLimits::kCompiledDeviationRatio);
+  EXPECT_GT(mechanism.compiled_cpu_s(), 0.0);
+  EXPECT_THAT(audit->reasons(), Contains(HasSubstr("The replay advances")));
+  EXPECT_THAT(audit->reasons(), testing::Not(Contains(HasSubstr("compiled legs"))));
+}
+
+TEST(CompiledLegsFaultTest, SaysHowFarApartTheReplaysAre) {
+  v1::ReplayReport replay;
+  EXPECT_EQ(CompiledLegsFault(replay), "");
+  replay.set_advance_m(0.009);
+  replay.mutable_mechanism()->set_compiled_advance_m(0.0087);
+  replay.mutable_mechanism()->set_compiled_deviation_ratio(-0.019);
+  EXPECT_EQ(CompiledLegsFault(replay), "");
+  replay.mutable_mechanism()->set_compiled_deviation_ratio(-0.033);
+  EXPECT_EQ(CompiledLegsFault(replay),
+            "On the compiled legs the replay goes 8.70 mm, on the whole mechanism 9.00 mm: 3.3 % "
+            "of the plan apart; the limit is 2 %, or spread and rival mean nothing.");
 }
 
 TEST(AuditGaitTest, RefusesAGaitOfAnotherRobotAndNamesBothDigests) {

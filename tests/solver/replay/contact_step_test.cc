@@ -105,7 +105,7 @@ TEST(ContactStepperTest, DropsWithoutBounce) {
     ASSERT_TRUE(stepper.Step(HoldDrive(), 0.005, &state, &report).ok());
     if (report.foot_forces[2] > 0.0) {
       // The foot stays where it has landed while it is under load.
-      EXPECT_LE(std::abs(report.foot_motion(2, 0)), ContactStepper::kContactTolerance);
+      EXPECT_LE(std::abs(report.foot_motion(2, 0)), StepTolerance::kContact);
       has_landed = true;
     }
   }

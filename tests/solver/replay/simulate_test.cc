@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include "solver/replay/limits.h"
+#include "solver/replay/model_plant.h"
 #include "tests/solver/replay/made_gaits.h"
 #include "tests/support/robots.h"
 #include "tests/support/status_matchers.h"
@@ -27,8 +28,9 @@ class SimulateGaitTest : public ::testing::Test {
     scale.time_s = std::sqrt(0.011 / kGravityMPerS2);
     const RobotModel model = *RobotModel::Create(robot_, test::MakeSurface(friction), scale);
     const GaitTrack track = *GaitTrack::Create(gait, model);
+    ModelPlant plant(&model);
     SimulateRequest request;
-    request.model = &model;
+    request.plant = &plant;
     request.track = &track;
     request.leg_controller = robot_.leg_controller();
     request.sweep_limit = sweep_limit_;
