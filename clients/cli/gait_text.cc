@@ -104,6 +104,45 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         replay.contact_residual_ratio());
 }
 
+void AppendFlexure(const std::string& what, const v1::FlexureLoad& load, std::string& text) {
+  absl::StrAppendFormat(&text,
+                        "  %s: %s of %s, %.1f deg",
+                        what,
+                        load.flexure(),
+                        load.leg(),
+                        load.angle_rad() * 180.0 / 3.14159265358979323846);
+  if (load.strain_ratio() > 0.0) {
+    absl::StrAppendFormat(&text, ", film strained by %.2f %%", load.strain_ratio() * 100.0);
+  }
+  absl::StrAppend(&text, "\n");
+}
+
+void AppendMechanism(const v1::MechanismReport& mechanism, std::string& text) {
+  absl::StrAppendFormat(&text,
+                        "\ninside the mechanism, %d coordinates and %d loop equations\n",
+                        mechanism.coordinate_count(),
+                        mechanism.loop_equation_count());
+  if (mechanism.has_most_bent()) {
+    AppendFlexure("bends most", mechanism.most_bent(), text);
+  }
+  if (mechanism.has_most_strained()) {
+    AppendFlexure("strained most", mechanism.most_strained(), text);
+  }
+  if (mechanism.has_most_loaded()) {
+    absl::StrAppendFormat(&text,
+                          "  loaded most: %s of %s, %.1f mN\n",
+                          mechanism.most_loaded().flexure(),
+                          mechanism.most_loaded().leg(),
+                          mechanism.most_loaded().force_n() * 1e3);
+  }
+  absl::StrAppendFormat(
+      &text,
+      "  loops open by %.1e m at most\n  on the compiled legs %s, apart by %+.3f %% of the plan\n",
+      mechanism.loop_residual_m(),
+      Millimetres(mechanism.compiled_advance_m()),
+      mechanism.compiled_deviation_ratio() * 100.0);
+}
+
 void AppendComparisons(const v1::Gait& gait, std::string& text) {
   const v1::Audit& audit = gait.audit();
   if (audit.has_spread()) {
@@ -203,6 +242,9 @@ std::string GaitText(const v1::Gait& gait) {
   if (gait.has_audit()) {
     AppendResiduals(gait.audit().residuals(), text);
     AppendReplay(gait, text);
+    if (gait.audit().replay().has_mechanism()) {
+      AppendMechanism(gait.audit().replay().mechanism(), text);
+    }
     AppendComparisons(gait, text);
   }
   AppendFeet(gait, text);

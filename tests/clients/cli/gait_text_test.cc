@@ -117,6 +117,35 @@ TEST(GaitTextTest, ShowsSpreadAndRivalWhenTheAuditHasThem) {
   EXPECT_THAT(GaitText(gait), HasSubstr("none: every one falls"));
 }
 
+TEST(GaitTextTest, ShowsLoadsInsideTheMechanismWhenTheReplayHasThem) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_audit()->mutable_replay()->set_advance_m(0.0088);
+  EXPECT_THAT(GaitText(gait), Not(HasSubstr("mechanism")));
+  v1::MechanismReport& mechanism = *gait.mutable_audit()->mutable_replay()->mutable_mechanism();
+  mechanism.set_coordinate_count(38);
+  mechanism.set_loop_equation_count(24);
+  mechanism.mutable_most_bent()->set_leg("front-left");
+  mechanism.mutable_most_bent()->set_flexure("f");
+  mechanism.mutable_most_bent()->set_angle_rad(0.3490658503988659);
+  mechanism.mutable_most_loaded()->set_leg("rear-right");
+  mechanism.mutable_most_loaded()->set_flexure("g");
+  mechanism.mutable_most_loaded()->set_force_n(0.0572);
+  mechanism.set_compiled_advance_m(0.0089);
+  mechanism.set_compiled_deviation_ratio(-0.00125);
+  std::string text = GaitText(gait);
+  EXPECT_THAT(text,
+              AllOf(HasSubstr("inside the mechanism, 38 coordinates and 24 loop equations"),
+                    HasSubstr("bends most: f of front-left, 20.0 deg\n"),
+                    HasSubstr("loaded most: g of rear-right, 57.2 mN"),
+                    HasSubstr("on the compiled legs 8.90 mm, apart by -0.125 % of the plan"),
+                    Not(HasSubstr("strained"))));
+  *mechanism.mutable_most_strained() = mechanism.most_bent();
+  mechanism.mutable_most_strained()->set_strain_ratio(0.0263);
+  text = GaitText(gait);
+  EXPECT_THAT(text, HasSubstr("strained most: f of front-left, 20.0 deg, film strained by 2.63 %"));
+  EXPECT_THAT(std::vector<std::string>(absl::StrSplit(text, '\n')), Each(ResultOf(Width, Le(80U))));
+}
+
 TEST(GaitTextTest, ListsAHopByItsRise) {
   v1::ListGaitsResponse list;
   v1::GaitSummary& summary = *list.add_gaits();
