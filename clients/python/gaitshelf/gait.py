@@ -150,6 +150,12 @@ class Gait:
         return self._message.audit.replay
 
     @property
+    def mechanism(self) -> Optional[audit_pb2.MechanismReport]:
+        """Loads inside linkage legs in the replay: most_bent, most_loaded, ...; None for others."""
+        replay = self._message.audit.replay
+        return replay.mechanism if replay.HasField("mechanism") else None
+
+    @property
     def spread(self) -> Optional[audit_pb2.Spread]:
         """Replays with varied numbers: mean_m, deviation_m, p05_m, ...; None until computed."""
         return self._message.audit.spread if self._message.audit.HasField("spread") else None

@@ -291,6 +291,9 @@ class GaitTest(unittest.TestCase):
         self.assertEqual(gait.residual_ratio["cone"], 2e-7)
         self.assertEqual(gait.residual_ratio["worst"], 3e-7)
         self.assertEqual(gait.reasons, ["It falls."])
+        self.assertIsNone(gait.mechanism)
+        message.audit.replay.mechanism.most_loaded.force_n = 0.05
+        self.assertEqual(gait.mechanism.most_loaded.force_n, 0.05)
         self.assertIsNone(gait.spread)
         self.assertIsNone(gait.hand_tuned)
         message.audit.spread.p05_m = 0.008
