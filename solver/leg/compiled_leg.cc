@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <string>
 #include <vector>
 
 #include "absl/status/status.h"
@@ -40,17 +41,41 @@ class Sampler {
     const Vector2d angles = 0.5 * (leg_.lower_rad + leg_.upper_rad) +
                             0.5 * (leg_.upper_rad - leg_.lower_rad).cwiseProduct(t);
     constexpr int kStepCount = 4;
-    if (!closure_.Step(angles, &posture_).ok()) {
-      GAITSHELF_RETURN_IF_ERROR(closure_.Walk(angles, kStepCount, &posture_));
+    if (!closure_.Step(angles, &posture_).ok() &&
+        !closure_.Walk(angles, kStepCount, &posture_).ok()) {
+      return Refuse(angles, "cannot be closed");
+    }
+    regularity_ = std::min(regularity_, posture_.regularity);
+    if (posture_.regularity < kLeastRangeRegularity) {
+      return Refuse(
+          angles,
+          absl::StrCat(
+              "has equations of condition number ", 1.0 / posture_.regularity, ", more than 50,"));
     }
     return LinkageFunctions(leg_.linkage, posture_, rad_per_m_);
   }
 
+  // The least that was met.
+  double regularity() const { return regularity_; }
+
  private:
+  absl::Status Refuse(const Vector2d& angles, const std::string& what) const {
+    return absl::FailedPreconditionError(absl::StrCat("linkage: loop ",
+                                                      closure_.WeakestLoop(posture_),
+                                                      " ",
+                                                      what,
+                                                      " at lift ",
+                                                      angles[0],
+                                                      " rad, swing ",
+                                                      angles[1],
+                                                      " rad; shorten the range of the angles"));
+  }
+
   const LegLinkage& leg_;
   const LoopClosure& closure_;
   ClosedPosture posture_;
   Vector2d rad_per_m_;
+  double regularity_ = 1.0;
 };
 
 absl::StatusOr<std::vector<LegValues>> SampleNodes(Sampler* sampler) {
@@ -181,12 +206,14 @@ absl::StatusOr<CompiledLeg> CompiledLeg::Create(const v1::LinkageLeg& leg, const
   GAITSHELF_ASSIGN_OR_RETURN(
       result.report_.fit_error_ratio,
       MeasureFit(ChebyshevTable(fit, result.report_.degree), sizes, &sampler));
-  if (!(result.report_.fit_error_ratio <= kWorstFit)) {
+  result.report_.regularity_ratio = sampler.regularity();
+  const double tail = WorstRatio(fit.Tail(result.report_.degree), sizes, kDampingAllowance);
+  if (!(std::max(result.report_.fit_error_ratio, tail) <= kWorstFit)) {
     return absl::FailedPreconditionError(
         absl::StrCat("linkage: polynomials of degree ",
                      result.report_.degree,
                      " miss the leg's functions by ",
-                     result.report_.fit_error_ratio,
+                     std::max(result.report_.fit_error_ratio, tail),
                      " of their size; shorten the range of the angles"));
   }
   const LegValues units = FunctionUnits(scale);

@@ -158,6 +158,7 @@ RangeReach FindReach(const LoopClosure& closure,
   constexpr double kStepRatio = 0.05;
   RangeReach reach;
   reach.ratio = most_ratio;
+  reach.stiffest = rest;
   for (int i = 0; i < 9; ++i) {
     const auto end = [&](int side, Index c) {
       return side == 0 ? 0.0 : side == 1 ? lower[c] : upper[c];
@@ -172,6 +173,10 @@ RangeReach FindReach(const LoopClosure& closure,
         reach.ratio = (step - 1) * kStepRatio;
         reach.last = at;
         break;
+      }
+      // Half a step more than the range, since its end may not lie on a step.
+      if ((step - 0.5) * kStepRatio < 1.0 && at.regularity < reach.stiffest.regularity) {
+        reach.stiffest = at;
       }
     }
   }

@@ -66,12 +66,19 @@ class LoopClosure {
 inline constexpr double kLeastReach = 1.15;
 inline constexpr double kMostReach = 3.0;
 
+// A leg is refused when the loop equations' condition number exceeds 50 anywhere in its range:
+// links then turn many times as fast as the coordinates, and every fit is poor (own choice; the
+// demonstration stays below 20).
+inline constexpr double kLeastRangeRegularity = 1.0 / 50.0;
+
 // How far a range of two coordinates is from a singular posture.
 struct RangeReach {
   // The range, stretched by this about 0, touches a singular posture; at most what was asked for.
   double ratio = 0.0;
   // The last posture with closed loops, when the ratio is less than that.
   ClosedPosture last;
+  // The posture of least regularity that was met within the range itself.
+  ClosedPosture stiffest;
 };
 
 // Walks from rest along the four half axes and the four corners of the range until the loops are

@@ -4,44 +4,16 @@
 #include <string>
 
 #include "absl/strings/str_cat.h"
-#include "solver/robot/bimorph.h"
 #include "solver/robot/check_bimorph.h"
 #include "solver/robot/check_body.h"
 #include "solver/robot/check_linkage.h"
+#include "solver/robot/check_load.h"
 #include "solver/robot/leg_form.h"
 #include "solver/robot/rule_walk.h"
 #include "solver/robot/triple.h"
 
 namespace gaitshelf::solver {
 namespace {
-
-// A gain in mN/V given as N/V makes a robot that throws itself away.
-void CheckForceFitsWeight(const v1::Robot& robot,
-                          const v1::LegCoordinate& coordinate,
-                          const std::string& path,
-                          Violations* violations) {
-  constexpr double kMostWeights = 100.0;
-  constexpr double kGravityMPerS2 = 9.81;
-  const v1::Bimorph bimorph = WithoutLayers(coordinate.bimorph());
-  const double weight_n = TotalMass(robot) * kGravityMPerS2;
-  const double ratio = std::abs(coordinate.transmission_ratio());
-  const double push_n = bimorph.gain_n_per_v() * (bimorph.max_v() - bimorph.min_v()) / ratio;
-  if (weight_n > 0.0 && ratio > 0.0 && std::isfinite(push_n) && push_n > kMostWeights * weight_n) {
-    const bool has_layers = coordinate.bimorph().has_layers();
-    AddFault(
-        {FieldPath(path, has_layers ? "bimorph.layers" : "bimorph.gain_n_per_v"),
-         NumberText(bimorph.gain_n_per_v()),
-         absl::StrCat("makes a force over the voltage range, seen at the foot, of ",
-                      NumberText(push_n),
-                      " N; must be at most 100 times the robot's weight, ",
-                      NumberText(kMostWeights * weight_n),
-                      " N"),
-         has_layers ? "give metres, pascals and metres per volt: 127 um is 1.27e-4, 274 pm/V is "
-                      "2.74e-10"
-                    : "give newtons per volt: 1.8 mN/V is 0.0018"},
-        violations);
-  }
-}
 
 // Faults of one coordinate, whose path is given.
 void CheckTravel(const v1::LegCoordinate& coordinate,
@@ -125,7 +97,13 @@ void CheckCoordinate(const v1::Robot& robot,
   CheckUnitDirection(coordinate.direction_ratio(), path, violations);
   CheckTravel(coordinate, path, violations);
   CheckDrive(coordinate, path, violations);
-  CheckForceFitsWeight(robot, coordinate, path, violations);
+  if (coordinate.has_bimorph() && coordinate.transmission_ratio() != 0.0) {
+    AddPushFaults(robot,
+                  coordinate.bimorph(),
+                  1.0 / coordinate.transmission_ratio(),
+                  FieldPath(path, "bimorph"),
+                  violations);
+  }
 }
 
 // Lift has to raise the foot, swing has to move it forward, and they must be two motions.
@@ -200,7 +178,11 @@ void AddLegFaults(const v1::Robot& robot, int index, Violations* violations) {
   }
   if (leg.has_linkage()) {
     const std::string linkage = absl::StrCat("legs[", index, "].linkage");
+    const size_t before = violations->size();
     AddLinkageFaults(leg.linkage(), linkage, violations);
+    if (violations->size() == before) {
+      AddLinkageLoadFaults(robot, leg.linkage(), linkage, violations);
+    }
     CheckPointIsNear(
         robot.body(), leg.linkage().foot_m(), FieldPath(linkage, "foot_m"), violations);
   }

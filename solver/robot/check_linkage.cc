@@ -251,8 +251,83 @@ void CheckLoopIsPlanar(const Linkage& linkage,
   }
 }
 
+// Lift raises the foot, swing moves it forward, and they are two motions.
+void CheckFootMoves(const v1::LinkageLeg& leg,
+                    const FootRates& rates,
+                    const std::string& path,
+                    Violations* violations) {
+  constexpr double kLeastWay_m = 1e-9;
+  constexpr double kLeastShare = 0.1;
+  if (rates.way_m_per_rad.maxCoeff() < kLeastWay_m) {
+    AddFault({path + ".foot_link",
+              QuotedText(leg.foot_link()),
+              "moves neither with lift nor with swing",
+              "name the link that carries the foot, and flexures on its way to the body"},
+             violations);
+    return;
+  }
+  for (Eigen::Index i = 0; i < 2; ++i) {
+    if (rates.share[i] < kLeastShare) {
+      AddFault({path + (i == 0 ? ".lift.flexure" : ".swing.flexure"),
+                absl::StrCat("share ", NumberText(rates.share[i])),
+                i == 0 ? "must raise the foot: at least 0.1 of its motion must go up"
+                       : "must move the foot forward: at least 0.1 of its motion must go that way",
+                "name the flexure whose angle does, or move the foot"},
+               violations);
+      return;
+    }
+  }
+  if (rates.sine < kLeastShare) {
+    AddFault({path + ".swing.flexure",
+              QuotedText(leg.swing().flexure()),
+              absl::StrCat("moves the foot along the line on which lift moves it: the sine between "
+                           "them is ",
+                           NumberText(rates.sine),
+                           " and must be at least 0.1"),
+              "name two flexures that move the foot two ways"},
+             violations);
+  }
+}
+
+std::string PostureText(const LoopClosure& closure, const ClosedPosture& posture) {
+  const Eigen::VectorXd angles = closure.CoordinatesOf(posture.angles);
+  return absl::StrCat(
+      "lift ", NumberText(angles[0]), " rad, swing ", NumberText(angles[1]), " rad");
+}
+
+// No singular posture lies in the range or near it.
+void CheckRangeIsRegular(const LegLinkage& setup,
+                         const LoopClosure& closure,
+                         const ClosedPosture& rest,
+                         const std::string& path,
+                         Violations* violations) {
+  const RangeReach reach = FindReach(closure, rest, setup.lower_rad, setup.upper_rad, kMostReach);
+  constexpr char kMend[] =
+      "shorten the range of lift or swing, or make the links of the loop longer";
+  if (reach.ratio < kLeastReach) {
+    AddFault({At(path, "closing_flexures", closure.WeakestLoop(reach.last)),
+              absl::StrCat("singular posture near ", PostureText(closure, reach.last)),
+              absl::StrCat("its loop cannot be closed beyond ",
+                           NumberText(reach.ratio),
+                           " times the range; it must be closed up to 1.15 times"),
+              kMend},
+             violations);
+  } else if (reach.stiffest.regularity < kLeastRangeRegularity) {
+    AddFault({At(path, "closing_flexures", closure.WeakestLoop(reach.stiffest)),
+              absl::StrCat("nearly singular posture at ", PostureText(closure, reach.stiffest)),
+              absl::StrCat("the loop equations have the condition number ",
+                           NumberText(1.0 / reach.stiffest.regularity),
+                           " there; it must be at most 50"),
+              kMend},
+             violations);
+  }
+}
+
 // Whether the loops can move as the ranges ask.
-void CheckMotion(const LegLinkage& setup, const std::string& path, Violations* violations) {
+void CheckMotion(const v1::LinkageLeg& leg,
+                 const LegLinkage& setup,
+                 const std::string& path,
+                 Violations* violations) {
   const LoopClosure closure(&setup.linkage);
   ClosedPosture rest;
   if (!closure.Start(&rest).ok()) {
@@ -264,34 +339,8 @@ void CheckMotion(const LegLinkage& setup, const std::string& path, Violations* v
         violations);
     return;
   }
-  const FootRates rates = MeasureFootRates(setup, rest);
-  constexpr double kLeastShare = 0.1;
-  for (Eigen::Index i = 0; i < 2; ++i) {
-    if (rates.share[i] < kLeastShare) {
-      AddFault({path + (i == 0 ? ".lift.flexure" : ".swing.flexure"),
-                absl::StrCat("share ", NumberText(rates.share[i])),
-                i == 0 ? "must raise the foot: at least 0.1 of its motion must go up"
-                       : "must move the foot forward: at least 0.1 of its motion must go that way",
-                "name the flexure whose angle does, or move the foot"},
-               violations);
-    }
-  }
-  const RangeReach reach = FindReach(closure, rest, setup.lower_rad, setup.upper_rad, kMostReach);
-  if (reach.ratio < kLeastReach) {
-    const Eigen::VectorXd angles = closure.CoordinatesOf(reach.last.angles);
-    const int loop = reach.last.angles.size() > 0 ? closure.WeakestLoop(reach.last) : 0;
-    AddFault({At(path, "closing_flexures", loop),
-              absl::StrCat("singular posture near lift ",
-                           NumberText(angles[0]),
-                           " rad, swing ",
-                           NumberText(angles[1]),
-                           " rad"),
-              absl::StrCat("its loop cannot be closed beyond ",
-                           NumberText(reach.ratio),
-                           " times the range; it must be closed up to 1.15 times"),
-              "shorten the range of lift or swing, or make the links of the loop longer"},
-             violations);
-  }
+  CheckFootMoves(leg, MeasureFootRates(setup, rest), path, violations);
+  CheckRangeIsRegular(setup, closure, rest, path, violations);
 }
 
 }  // namespace
@@ -327,7 +376,7 @@ void AddLinkageFaults(const v1::LinkageLeg& leg, const std::string& path, Violat
                       violations);
   }
   if (violations->size() == before_planes) {
-    CheckMotion(*setup, path, violations);
+    CheckMotion(leg, *setup, path, violations);
   }
 }
 

@@ -4,6 +4,8 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/Geometry>
+
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
@@ -193,6 +195,11 @@ FootRates MeasureFootRates(const LegLinkage& leg, const ClosedPosture& rest) {
     result.share[i] = way_m > kLeastArm_m ? std::abs(arm_m) / way_m : 0.0;
     result.rad_per_m[i] = std::abs(arm_m) > kLeastArm_m ? 1.0 / arm_m : 0.0;
   }
+  result.way_m_per_rad = foot.colwise().norm().transpose();
+  const double area = result.way_m_per_rad.prod();
+  result.sine = area > kLeastArm_m * kLeastArm_m
+                    ? Vector3d(foot.col(0)).cross(Vector3d(foot.col(1))).norm() / area
+                    : 0.0;
   result.travel.setZero();
   for (size_t i = 0; i < linkage.pins.size(); ++i) {
     const LinkagePin& pin = linkage.pins[i];

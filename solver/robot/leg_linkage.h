@@ -41,6 +41,11 @@ struct FootRates {
   Eigen::Vector2d rad_per_m;
   // Share of the foot's motion that goes up for lift and along the body for swing.
   Eigen::Vector2d share;
+  // Length of the foot's way per angle, m/rad.
+  Eigen::Vector2d way_m_per_rad;
+  // Sine of the angle between the ways of the two coordinates: 0 when they move the foot along one
+  // line, or not at all.
+  double sine = 0.0;
   // Derivative of the pins' travel by the coordinates at the foot; rows are pins.
   Eigen::Matrix2d travel;
 };

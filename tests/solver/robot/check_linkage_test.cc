@@ -20,6 +20,33 @@ using ::testing::HasSubstr;
 
 v1::Robot Demo() { return test::ReadDemoRobot("weevil"); }
 
+// Two links in a row; foot and both hinges lie on one line, so that both angles move the foot
+// across it.
+void MakeChain(v1::LinkageLeg* leg) {
+  const std::string names[] = {"swing-crank", "yoke"};
+  leg->mutable_links()->DeleteSubrange(3, leg->links_size() - 3);
+  leg->mutable_links()->DeleteSubrange(1, 1);
+  leg->mutable_flexures()->DeleteSubrange(2, leg->flexures_size() - 2);
+  leg->clear_closing_flexures();
+  for (int i = 0; i < 2; ++i) {
+    v1::Flexure* flexure = leg->mutable_flexures(i);
+    flexure->set_parent(i == 0 ? "body" : names[0]);
+    flexure->set_child(names[i]);
+    for (int axis = 0; axis < 3; ++axis) {
+      flexure->set_axis_ratio(axis, axis == 1 ? 1.0 : 0.0);
+      flexure->set_point_m(axis, axis == 1 ? 0.008 : 0.005 + 0.003 * i);
+    }
+  }
+  for (int axis = 0; axis < 3; ++axis) {
+    leg->set_foot_m(axis, axis == 1 ? 0.008 : 0.012);
+  }
+  leg->set_foot_link(names[1]);
+  leg->mutable_lift()->set_flexure("a");
+  leg->mutable_swing()->set_flexure("b");
+  leg->mutable_lift()->clear_drive();
+  leg->mutable_swing()->clear_drive();
+}
+
 struct Case {
   std::string name;
   std::function<void(v1::LinkageLeg*)> change;
@@ -81,6 +108,31 @@ std::vector<Case> Cases() {
          leg->mutable_swing()->set_flexure("h");
        },
        "lift.flexure is share 0; must raise the foot"},
+      {"FootThatStaysBehind",
+       [](v1::LinkageLeg* leg) {
+         // A point on the hinge of its own link.
+         leg->set_foot_link("swing-crank");
+         *leg->mutable_foot_m() = leg->flexures(0).point_m();
+         leg->mutable_lift()->set_flexure("h");
+       },
+       "foot_link is \"swing-crank\"; moves neither with lift nor with swing"},
+      {"TwoAnglesOfOneFourBar",
+       [](v1::LinkageLeg* leg) { leg->mutable_swing()->set_flexure("e"); },
+       "closing_flexures[1] is dependent loop equations; does not hold its loop"},
+      {"FootMovedAlongOneLine",
+       [](v1::LinkageLeg* leg) { MakeChain(leg); },
+       "swing.flexure is \"b\"; moves the foot along the line on which lift moves it"},
+      {"NearlySingularPosture",
+       [](v1::LinkageLeg* leg) {
+         // A parallelogram 6.5 mm long and 0.05 mm high.
+         const auto flat = [](const v1::Flexure& above, auto* below) {
+           *below->mutable_point_m() = above.point_m();
+           below->set_point_m(2, above.point_m(2) - 5e-5);
+         };
+         flat(leg->flexures(5), leg->mutable_flexures(6));
+         flat(leg->flexures(7), leg->mutable_closing_flexures(2));
+       },
+       "closing_flexures[2] is nearly singular posture"},
       {"SingularPosture",
        [](v1::LinkageLeg* leg) { leg->mutable_lift()->set_max_rad(0.65); },
        "closing_flexures[1] is singular posture near lift "},
