@@ -20,12 +20,14 @@ using test::LinkMass;
 constexpr double kInertia = 1e-4;   // kg m^2
 constexpr double kStiffness = 0.1;  // N m/rad
 
-// Two wheels on one axle: the first held to the body by a spring, the second to the first, and, if
-// wanted, by a bimorph to the body.
+// Two wheels, the second on an axle that the first carries: the first held to the body by a spring,
+// the second to the first, and, if wanted, by a bimorph to the body. The second has next to no
+// mass, so that only turning counts, as if both had one axle.
 v1::Robot TwoWheels(double first_inertia, double first_spring, double second_spring, double last) {
   v1::LinkageLeg* leg = nullptr;
   v1::Robot robot = test::MakeBench(&leg);
   const Vector3d axis(0.0, -1.0, 0.0);
+  const Vector3d axle(0.1, 0.0, 0.0);
   test::AddLink(leg,
                 "first",
                 "body",
@@ -34,8 +36,7 @@ v1::Robot TwoWheels(double first_inertia, double first_spring, double second_spr
                 LinkMass{1e-3, Vector3d::Zero(), first_inertia * kInertia})
       ->mutable_bending()
       ->set_stiffness_n_m_per_rad(first_spring * kStiffness);
-  test::AddLink(
-      leg, "second", "first", Vector3d::Zero(), axis, LinkMass{1e-3, Vector3d::Zero(), kInertia})
+  test::AddLink(leg, "second", "first", axle, axis, LinkMass{1e-9, axle, kInertia})
       ->mutable_bending()
       ->set_stiffness_n_m_per_rad(second_spring * kStiffness);
   leg->set_foot_link("second");
@@ -46,8 +47,9 @@ v1::Robot TwoWheels(double first_inertia, double first_spring, double second_spr
     constexpr double kArmM = 0.05;
     v1::LinkageDrive* drive = leg->mutable_swing()->mutable_drive();
     drive->set_link("second");
-    test::SetVector(drive->mutable_pin_m(), kArmM, 0.0, 0.0);
-    test::SetVector(drive->mutable_direction_ratio(), 0.0, 0.0, 1.0);
+    // Below the axle, which the first wheel moves upwards only.
+    test::SetVector(drive->mutable_pin_m(), axle - Vector3d(0.0, 0.0, kArmM));
+    test::SetVector(drive->mutable_direction_ratio(), 1.0, 0.0, 0.0);
     *drive->mutable_bimorph() = test::MakeLift().bimorph();
     drive->mutable_bimorph()->set_moving_mass_kg(0.0);
     drive->mutable_bimorph()->set_stiffness_n_per_m(last * kStiffness / (kArmM * kArmM));
