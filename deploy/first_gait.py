@@ -135,7 +135,7 @@ def row(cell: dict, summary: dict | None, gait: dict, wall_s: float) -> dict:
     result = dict(cell, verdict="failed", worst_residual=None, advance_m=None,
                   replayed_advance_m=None, solve_s=None, wall_s=round(wall_s, 3), coordinates=None,
                   loop_equations=None, gait=None, peak_voltage_v=None, spread_p05_m=None,
-                  hand_tuned_advance_m=None)
+                  hand_tuned_advance_m=None, compile_error=None)
     if not summary:
         return result
     result.update(
@@ -144,7 +144,7 @@ def row(cell: dict, summary: dict | None, gait: dict, wall_s: float) -> dict:
         replayed_advance_m=summary["replayed_advance_m"], solve_s=summary["solve_s"],
         coordinates=summary["coordinate_count"], loop_equations=summary["loop_equation_count"],
         gait=summary["name"], peak_voltage_v=summary["peak_voltage_v"],
-        spread_p05_m=summary["spread_p05_m"],
+        spread_p05_m=summary["spread_p05_m"], compile_error=summary["compile_error_ratio"],
         hand_tuned_advance_m=summary["hand_tuned_advance_m"] or None,
         touchdowns=report.get("touchdown_count"), slip_m=report.get("slip_m"),
         replayed_touchdowns=replay.get("touchdown_ratio"), replayed_slip_m=replay.get("slip_m"))

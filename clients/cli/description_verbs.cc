@@ -224,6 +224,23 @@ int ShowCheck(const Session& session,
   return kExitUsage;
 }
 
+// One line a leg with a linkage: how well it was compiled.
+std::string CompiledText(const v1::CheckRobotResponse& response) {
+  std::string text;
+  for (const v1::CompiledLegReport& leg : response.compiled_legs()) {
+    absl::StrAppendFormat(&text,
+                          "%s: degree %d, fit error %.1e, singular at %s%.2f times the range, "
+                          "condition at most %.0f\n  ",
+                          leg.leg(),
+                          leg.degree(),
+                          leg.fit_error_ratio(),
+                          leg.singularity_ratio() < 3.0 ? "" : "more than ",
+                          leg.singularity_ratio(),
+                          1.0 / leg.regularity_ratio());
+  }
+  return text;
+}
+
 int CheckRobot(const std::string& path, v1::Robot robot, Session& session) {
   v1::CheckRobotRequest request;
   *request.mutable_robot() = std::move(robot);
@@ -238,11 +255,12 @@ int CheckRobot(const std::string& path, v1::Robot robot, Session& session) {
                    path,
                    response,
                    absl::StrFormat("%d coordinates, %d loop equations, %.3f g, stands %.2f mm "
-                                   "high, ",
+                                   "high\n  %s",
                                    response.coordinate_count(),
                                    response.loop_equation_count(),
                                    response.total_mass_kg() * 1e3,
-                                   response.standing_height_m() * 1e3));
+                                   response.standing_height_m() * 1e3,
+                                   CompiledText(response)));
 }
 
 int CheckSurface(const std::string& path, v1::Surface surface, Session& session) {

@@ -41,6 +41,10 @@ void AppendPlan(const v1::Gait& gait, std::string& text) {
   if (!report.reason().empty()) {
     absl::StrAppend(&text, "  ", report.reason(), "\n");
   }
+  if (gait.compile_error_ratio() > 0.0) {
+    absl::StrAppendFormat(
+        &text, "  legs compiled to %.1e of their functions\n", gait.compile_error_ratio());
+  }
   absl::StrAppendFormat(&text,
                         "  %d knots, %.3f ms apart; %d coordinates, %d loop equations\n"
                         "  displacement %s; peak %.1f V; violation %.1e; cost %.4g\n",

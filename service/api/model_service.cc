@@ -45,6 +45,14 @@ grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
   response->set_digest(solver::RobotDigest(robot));
   response->set_coordinate_count(static_cast<int>(model->mechanism_coordinate_count()));
   response->set_loop_equation_count(static_cast<int>(model->loop_equation_count()));
+  for (const auto& [leg, report] : model->compile_reports()) {
+    v1::CompiledLegReport* compiled = response->add_compiled_legs();
+    compiled->set_leg(leg);
+    compiled->set_degree(report.degree);
+    compiled->set_fit_error_ratio(report.fit_error_ratio);
+    compiled->set_singularity_ratio(report.singularity_ratio);
+    compiled->set_regularity_ratio(report.regularity_ratio);
+  }
   response->set_total_mass_kg(model->total_mass());
   response->set_standing_height_m(model->base_count() > 0 ? model->ReferencePosture()[2]
                                                           : robot.body().clamp_height_m());

@@ -24,6 +24,7 @@ v1::GaitSummary SummarizeGait(const v1::Gait& gait) {
   summary.set_hand_tuned_advance_m(gait.audit().hand_tuned().advance_m());
   summary.set_coordinate_count(gait.coordinate_count());
   summary.set_loop_equation_count(gait.loop_equation_count());
+  summary.set_compile_error_ratio(gait.compile_error_ratio());
   return summary;
 }
 

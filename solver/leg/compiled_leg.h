@@ -14,24 +14,12 @@
 
 #include "absl/status/statusor.h"
 #include "solver/leg/chebyshev_table.h"
+#include "solver/leg/compile_report.h"
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
 #include "solver/leg/stop.h"
 
 namespace gaitshelf::solver {
-
-// How well a leg was compiled.
-struct CompileReport {
-  int degree = 0;
-  // Greatest error of a function at points between the nodes, over the greatest value of its kind;
-  // damping, which is known far less well, is left out.
-  double fit_error_ratio = 0.0;
-  // The range, stretched by this, meets a singular posture; at most 3.
-  double singularity_ratio = 0.0;
-  // Least reciprocal condition number of the loop equations in the range: 1 without loops, 0 in a
-  // singular posture.
-  double regularity_ratio = 0.0;
-};
 
 class CompiledLeg final : public LegModel {
  public:

@@ -140,6 +140,7 @@ absl::Status RobotModel::AppendLeg(const v1::Leg& leg) {
     }
     mechanism_coordinate_count_ += leg.linkage().flexures_size();
     loop_equation_count_ += 2 * leg.linkage().closing_flexures_size();
+    compile_reports_.emplace_back(leg.name(), compiled->report());
     legs_.push_back(std::make_shared<const CompiledLeg>(*std::move(compiled)));
   } else {
     for (const v1::LegCoordinate* coordinate : {&leg.lumped().lift(), &leg.lumped().swing()}) {
@@ -154,6 +155,14 @@ absl::Status RobotModel::AppendLeg(const v1::Leg& leg) {
     drives_.push_back(ReadDrive(BimorphOf(leg, i), scale_));
   }
   return absl::OkStatus();
+}
+
+double RobotModel::compile_error_ratio() const {
+  double worst = 0.0;
+  for (const auto& [leg, report] : compile_reports_) {
+    worst = std::max(worst, report.fit_error_ratio);
+  }
+  return worst;
 }
 
 Eigen::VectorXd RobotModel::ReferencePosture() const {

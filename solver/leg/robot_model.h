@@ -8,6 +8,8 @@
 #define GAITSHELF_SOLVER_LEG_ROBOT_MODEL_H_
 
 #include <memory>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include <Eigen/Core>
@@ -16,6 +18,7 @@
 #include "gaitshelf/v1/surface.pb.h"
 
 #include "absl/status/statusor.h"
+#include "solver/leg/compile_report.h"
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
 #include "solver/mechanism/lagrangian.h"
@@ -69,6 +72,12 @@ class RobotModel final : public Lagrangian {
   // counted, and the loop equations between them.
   Eigen::Index mechanism_coordinate_count() const { return mechanism_coordinate_count_; }
   Eigen::Index loop_equation_count() const { return loop_equation_count_; }
+  // How the legs that have a linkage were compiled, by leg name.
+  const std::vector<std::pair<std::string, CompileReport>>& compile_reports() const {
+    return compile_reports_;
+  }
+  // The worst fit error among them; 0 when there are none.
+  double compile_error_ratio() const;
 
   // 6 for a free body, 0 for a clamped one.
   Eigen::Index base_count() const { return is_clamped_ ? 0 : 6; }
@@ -127,6 +136,7 @@ class RobotModel final : public Lagrangian {
   bool is_clamped_ = false;
   Eigen::Index mechanism_coordinate_count_ = 0;
   Eigen::Index loop_equation_count_ = 0;
+  std::vector<std::pair<std::string, CompileReport>> compile_reports_;
   double clamp_height_ = 0.0;
   double body_mass_ = 0.0;
   double total_mass_ = 0.0;

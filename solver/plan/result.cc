@@ -91,6 +91,7 @@ void FillTrajectory(const PlanProblem& problem,
   gait->set_knot_period_s(problem.knot_period * model.scale().time_s);
   gait->set_coordinate_count(static_cast<int>(model.mechanism_coordinate_count()));
   gait->set_loop_equation_count(static_cast<int>(model.loop_equation_count()));
+  gait->set_compile_error_ratio(model.compile_error_ratio());
   gait->set_advance_m(problem.is_periodic ? unknowns.stride * length
                                           : (unknowns.coordinates(0, problem.knot_count - 1) -
                                              unknowns.coordinates(0, 0)) *

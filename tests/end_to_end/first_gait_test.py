@@ -90,6 +90,8 @@ class FirstGaitTest(unittest.TestCase):
         # Body 6, eight flexures in each of four legs; three loops a leg, two equations each.
         self.assertEqual(gait["coordinates"], 38)
         self.assertEqual(gait["loop_equations"], 24)
+        self.assertGreater(gait["compile_error"], 0)
+        self.assertLess(gait["compile_error"], 1e-6)
         self.assertGreater(gait["solve_s"], 0)
 
     def test_interrupted_sweep_stops_its_server(self):

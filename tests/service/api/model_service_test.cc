@@ -8,6 +8,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/service/api/served_library.h"
+#include "tests/support/demo.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -33,6 +34,30 @@ TEST_F(ModelServiceTest, DescribesAGoodRobot) {
   // 1.884 g and four feet of 4 mg.
   EXPECT_NEAR(response.total_mass_kg(), 1.9e-3, 1e-9);
   EXPECT_NEAR(response.standing_height_m(), 0.011, 1e-12);
+}
+
+// 6 of the body and 8 flexures a leg; 3 loops a leg with 2 equations each.
+TEST_F(ModelServiceTest, SaysHowLinkageLegsWereCompiled) {
+  v1::CheckRobotRequest request;
+  *request.mutable_robot() = test::ReadDemoRobot("weevil");
+  v1::CheckRobotResponse response;
+  grpc::ClientContext context;
+  ASSERT_THAT(model_stub_->CheckRobot(&context, request, &response), IsGrpcOk());
+  EXPECT_EQ(response.coordinate_count(), 38);
+  EXPECT_EQ(response.loop_equation_count(), 24);
+  ASSERT_EQ(response.compiled_legs_size(), 4);
+  for (int i = 0; i < 4; ++i) {
+    const v1::CompiledLegReport& leg = response.compiled_legs(i);
+    EXPECT_EQ(leg.leg(), request.robot().legs(i).name());
+    EXPECT_GE(leg.degree(), 8);
+    EXPECT_GT(leg.fit_error_ratio(), 0.0);
+    EXPECT_LT(leg.fit_error_ratio(), 1e-6);
+    // The lift four-bar's dead point lies at 0.61 rad, 1.9 times the range's end of 0.32 rad (own
+    // continuation in small steps).
+    EXPECT_NEAR(leg.singularity_ratio(), 0.609 / 0.32, 0.1);
+    EXPECT_GT(leg.regularity_ratio(), 1.0 / 50.0);
+    EXPECT_LT(leg.regularity_ratio(), 1.0);
+  }
 }
 
 TEST_F(ModelServiceTest, DescribesAClampedRobot) {

@@ -15,6 +15,7 @@ v1::Gait MakeGait() {
   gait.set_advance_m(0.009);
   gait.set_coordinate_count(14);
   gait.set_loop_equation_count(24);
+  gait.set_compile_error_ratio(2e-7);
   gait.mutable_report()->set_solve_s(0.75);
   gait.mutable_audit()->set_verdict(v1::VERDICT_GOOD);
   gait.mutable_audit()->mutable_replay()->set_advance_m(0.0087);
@@ -43,6 +44,7 @@ TEST(GaitSummaryTest, TakesEveryFigureFromItsPlace) {
   EXPECT_EQ(summary.create_time().seconds(), 1234567890);
   EXPECT_EQ(summary.coordinate_count(), 14);
   EXPECT_EQ(summary.loop_equation_count(), 24);
+  EXPECT_EQ(summary.compile_error_ratio(), 2e-7);
   EXPECT_EQ(summary.spread_p05_m(), 0.0081);
   EXPECT_EQ(summary.hand_tuned_advance_m(), 0.0077);
 }

@@ -169,6 +169,12 @@ TEST(CompiledLegTest, RobotCountsTheWholeMechanism) {
   EXPECT_EQ(model->coordinate_count(), 14);
   EXPECT_EQ(model->mechanism_coordinate_count(), 38);
   EXPECT_EQ(model->loop_equation_count(), 24);
+  ASSERT_EQ(model->compile_reports().size(), 4U);
+  EXPECT_EQ(model->compile_reports()[1].first, "front-right");
+  EXPECT_EQ(model->compile_error_ratio(), model->compile_reports()[0].second.fit_error_ratio);
+  EXPECT_GT(model->compile_error_ratio(), 0.0);
+  EXPECT_LT(model->compile_error_ratio(), 1e-6);
+  EXPECT_GT(model->compile_reports()[0].second.regularity_ratio, 1.0 / 50.0);
   EXPECT_NEAR(model->total_mass(), 1.9e-3, 1e-12);
 }
 
