@@ -92,7 +92,7 @@ TEST(RodImpactTest, ConvergesWithOrderOneAcrossContact) {
   std::array<VectorXd, 5> end;
   for (size_t i = 0; i < end.size(); ++i) {
     const int count = 100 << i;
-    Play play(Rod(), 0.3, 0.0, 0.4 / count, ContactStepper::kContactTolerance);
+    Play play(Rod(), 0.3, 0.0, 0.4 / count, StepTolerance::kContact);
     VectorXd q = RodPosture(0.7);
     q[2] += 0.1;
     play.Start(q, VectorXd::Zero(6));
