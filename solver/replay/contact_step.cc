@@ -11,10 +11,8 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-// Takes the momentum at a knot from one step to another. The momentum that the last interval brings
-// to the knot lacks half of the knot's own impulse, which grows with the step.
 void ChangeStep(double h, ReplayState* state) {
-  state->knot.momentum += 0.5 * (state->step - h) * state->knot_force;
+  CarryMomentum(state->step, h, state->knot_force, &state->knot.momentum);
   state->step = h;
 }
 

@@ -17,7 +17,7 @@ absl::Status ModelPlant::StartOnPlan(const GaitTrack& track, double step) {
     model_.EvaluateFoot(next, i, true, &foot);
     state_.knot_force += foot.jacobian.transpose() * state_.foot_forces.segment<3>(3 * i);
   }
-  state_.knot.momentum += 0.5 * (track.knot_period() - step) * state_.knot_force;
+  CarryMomentum(track.knot_period(), step, state_.knot_force, &state_.knot.momentum);
   state_.step = step;
   return absl::OkStatus();
 }

@@ -52,6 +52,13 @@ void StepReport::AddFeet(const Eigen::VectorXd& forces,
   }
 }
 
+void CarryMomentum(double from_step,
+                   double to_step,
+                   const Eigen::VectorXd& knot_force,
+                   Eigen::VectorXd* momentum) {
+  *momentum += 0.5 * (from_step - to_step) * knot_force;
+}
+
 absl::Status StepInHalves(double h,
                           Eigen::Index foot_count,
                           const std::function<bool(double h)>& try_step,

@@ -49,6 +49,14 @@ struct StepReport {
                double h);
 };
 
+// Takes the momentum at a knot from one step to another. The momentum that the last interval brings
+// to the knot lacks half of the knot's own impulse, which grows with the step.
+//   knot_force   of drives and feet at the knot
+void CarryMomentum(double from_step,
+                   double to_step,
+                   const Eigen::VectorXd& knot_force,
+                   Eigen::VectorXd* momentum);
+
 // Makes one step of length h by a call of try_step, or where that says false two of half the
 // length, and so on, at most six times over. Clears the report first and ends it.
 //

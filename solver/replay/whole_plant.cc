@@ -33,9 +33,7 @@ absl::Status WholePlant::StartOnPlan(const GaitTrack& track, double step) {
     robot_.EvaluateFoot(place, i, &position, jacobian);
     state_.knot_force += jacobian.transpose() * state_.foot_forces.segment<3>(3 * i);
   }
-  // The momentum still lacks half of the knot's impulse of these forces, at the plan's step; the
-  // next step adds half of its own.
-  state_.momentum += 0.5 * (track.knot_period() - step) * state_.knot_force;
+  CarryMomentum(track.knot_period(), step, state_.knot_force, &state_.momentum);
   state_.step = step;
   return absl::OkStatus();
 }

@@ -27,10 +27,10 @@ void AddLoopForce(const WholeRobot& robot,
   }
 }
 
-// See ChangeStep of contact_step.cc. Loop forces need no such care: what is missing of them points
-// where the loop forces of the next step point and is taken up by these.
+// Loop forces need no such care: what is missing of them points where the loop forces of the next
+// step point and is taken up by these.
 void ChangeStep(double h, WholeState* state) {
-  state->momentum += 0.5 * (state->step - h) * state->knot_force;
+  CarryMomentum(state->step, h, state->knot_force, &state->momentum);
   state->step = h;
 }
 

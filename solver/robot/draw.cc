@@ -47,18 +47,6 @@ double FactorOf(const FieldDescriptor& field, const Factors& factors) {
   return absl::EndsWith(name, "_n_per_v") ? factors.gain : 1.0;
 }
 
-void ScaleNumbers(const FieldDescriptor& field, double factor, Message* message) {
-  const Reflection& reflection = *message->GetReflection();
-  if (!field.is_repeated()) {
-    reflection.SetDouble(message, &field, factor * reflection.GetDouble(*message, &field));
-    return;
-  }
-  for (int i = 0; i < reflection.FieldSize(*message, &field); ++i) {
-    reflection.SetRepeatedDouble(
-        message, &field, i, factor * reflection.GetRepeatedDouble(*message, &field, i));
-  }
-}
-
 // Message types do not refer to themselves, so the recursion is as deep as they are.
 // NOLINTNEXTLINE(misc-no-recursion)
 void DrawPart(const v1::RobotUncertainty& uncertainty, std::mt19937* generator, Message* part) {
@@ -89,6 +77,18 @@ void DrawPart(const v1::RobotUncertainty& uncertainty, std::mt19937* generator, 
 }
 
 }  // namespace
+
+void ScaleNumbers(const FieldDescriptor& field, double factor, Message* message) {
+  const Reflection& reflection = *message->GetReflection();
+  if (!field.is_repeated()) {
+    reflection.SetDouble(message, &field, factor * reflection.GetDouble(*message, &field));
+    return;
+  }
+  for (int i = 0; i < reflection.FieldSize(*message, &field); ++i) {
+    reflection.SetRepeatedDouble(
+        message, &field, i, factor * reflection.GetRepeatedDouble(*message, &field, i));
+  }
+}
 
 v1::RobotUncertainty StatedUncertainty(const v1::Robot& robot) {
   if (robot.has_uncertainty()) {

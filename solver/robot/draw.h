@@ -4,10 +4,18 @@
 
 #include <random>
 
+#include <google/protobuf/descriptor.h>
+#include <google/protobuf/message.h>
+
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
 namespace gaitshelf::solver {
+
+// Multiplies a field of doubles, single or repeated, by a factor.
+void ScaleNumbers(const google::protobuf::FieldDescriptor& field,
+                  double factor,
+                  google::protobuf::Message* message);
 
 // Returns the robot's uncertainty, or the one that its absence stands for.
 v1::RobotUncertainty StatedUncertainty(const v1::Robot& robot);

@@ -14,6 +14,7 @@
 #include "absl/strings/str_format.h"
 #include "solver/leg/standing.h"
 #include "solver/replay/replay_model.h"
+#include "solver/robot/draw.h"
 #include "solver/robot/read.h"
 
 namespace gaitshelf::bench {
@@ -69,34 +70,20 @@ double FactorOf(const FieldDescriptor& field, const Factors& factors) {
   return ends("_m") && !ends("_per_m") ? factors.length : 1.0;
 }
 
-void ScaleField(const FieldDescriptor& field, double factor, Message* message) {
-  const Reflection& reflection = *message->GetReflection();
-  if (!field.is_repeated()) {
-    if (reflection.HasField(*message, &field)) {
-      reflection.SetDouble(message, &field, factor * reflection.GetDouble(*message, &field));
-    }
-    return;
-  }
-  for (int i = 0; i < reflection.FieldSize(*message, &field); ++i) {
-    reflection.SetRepeatedDouble(
-        message, &field, i, factor * reflection.GetRepeatedDouble(*message, &field, i));
-  }
-}
-
 // NOLINTNEXTLINE(misc-no-recursion): as deep as message types, which do not refer to themselves.
-void ScaleNumbers(const Factors& factors, Message* message) {
+void ScaleAll(const Factors& factors, Message* message) {
   const Reflection& reflection = *message->GetReflection();
   std::vector<const FieldDescriptor*> fields;
   reflection.ListFields(*message, &fields);
   for (const FieldDescriptor* field : fields) {
     if (field->cpp_type() == FieldDescriptor::CPPTYPE_DOUBLE) {
-      ScaleField(*field, FactorOf(*field, factors), message);
+      solver::ScaleNumbers(*field, FactorOf(*field, factors), message);
     } else if (field->cpp_type() == FieldDescriptor::CPPTYPE_MESSAGE) {
       const int count = field->is_repeated() ? reflection.FieldSize(*message, field) : 1;
       for (int i = 0; i < count; ++i) {
-        ScaleNumbers(factors,
-                     field->is_repeated() ? reflection.MutableRepeatedMessage(message, field, i)
-                                          : reflection.MutableMessage(message, field));
+        ScaleAll(factors,
+                 field->is_repeated() ? reflection.MutableRepeatedMessage(message, field, i)
+                                      : reflection.MutableMessage(message, field));
       }
     }
   }
@@ -141,7 +128,7 @@ DrawnOrder DrawOrder(int rng, int index) {
        {&factors.mass, &factors.stiffness, &factors.gain, &factors.length, &factors.damping}) {
     *factor = Even(&generator, kLeastFactor, kMostFactor);
   }
-  ScaleNumbers(factors, &request.robot);
+  ScaleAll(factors, &request.robot);
   request.surface.set_name("drawn");
   request.surface.set_friction_coefficient(Even(&generator, 0.1, 1.0));
   const double frequency_hz =
