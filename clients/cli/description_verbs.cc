@@ -229,12 +229,12 @@ std::string CompiledText(const v1::CheckRobotResponse& response) {
   std::string text;
   for (const v1::CompiledLegReport& leg : response.compiled_legs()) {
     absl::StrAppendFormat(&text,
-                          "%s: degree %d, fit error %.1e, singular at %s%.2f times the range, "
-                          "condition at most %.0f\n  ",
+                          "%s: degree %d, fit %.1e, singular at %s%.1fx range, condition "
+                          "%.0f\n  ",
                           leg.leg(),
                           leg.degree(),
                           leg.fit_error_ratio(),
-                          leg.singularity_ratio() < 3.0 ? "" : "more than ",
+                          leg.singularity_ratio() < 3.0 ? "" : ">",
                           leg.singularity_ratio(),
                           1.0 / leg.regularity_ratio());
   }

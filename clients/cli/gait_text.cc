@@ -1,6 +1,7 @@
 #include "clients/cli/gait_text.h"
 
 #include <algorithm>
+#include <numbers>
 
 #include <google/protobuf/util/time_util.h>
 
@@ -83,7 +84,7 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         replay.step_s() * 1e3,
                         Millimetres(replay.advance_m()),
                         replay.plan_ratio(),
-                        replay.turn_rad() * 180.0 / 3.14159265358979323846);
+                        replay.turn_rad() * 180.0 / std::numbers::pi);
   if (gait.task().has_hop()) {
     absl::StrAppendFormat(&text,
                           "  rise %s, asked %s\n",
@@ -102,7 +103,7 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         replay.peak_voltage_v(),
                         replay.peak_slew_v_per_s() * 1e-3,
                         Millimetres(replay.peak_overtravel_m()),
-                        replay.peak_tilt_rad() * 180.0 / 3.14159265358979323846,
+                        replay.peak_tilt_rad() * 180.0 / std::numbers::pi,
                         replay.footfall_agreement_ratio() * 100.0,
                         replay.energy_balance_ratio(),
                         replay.contact_residual_ratio());
@@ -114,7 +115,7 @@ void AppendFlexure(const std::string& what, const v1::FlexureLoad& load, std::st
                         what,
                         load.flexure(),
                         load.leg(),
-                        load.angle_rad() * 180.0 / 3.14159265358979323846);
+                        load.angle_rad() * 180.0 / std::numbers::pi);
   if (load.strain_ratio() > 0.0) {
     absl::StrAppendFormat(&text, ", film strained by %.2f %%", load.strain_ratio() * 100.0);
   }

@@ -18,15 +18,13 @@
 #include "gaitshelf/v1/surface.pb.h"
 
 #include "absl/status/statusor.h"
+#include "solver/base/constants.h"
 #include "solver/leg/compile_report.h"
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
 #include "solver/mechanism/lagrangian.h"
 
 namespace gaitshelf::solver {
-
-// Standard gravity used everywhere, m/s^2.
-inline constexpr double kGravityMPerS2 = 9.81;
 
 // One drive: the generalised force on its coordinate is travel_rate * half_force * u, where u = (V
 // - bias) / half range, so that u runs from lower to upper.

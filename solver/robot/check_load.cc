@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "solver/base/constants.h"
 #include "solver/robot/bimorph.h"
 #include "solver/robot/leg_form.h"
 #include "solver/robot/leg_linkage.h"
@@ -12,8 +13,6 @@
 
 namespace gaitshelf::solver {
 namespace {
-
-constexpr double kGravityMPerS2 = 9.81;
 
 // Stiffness of all flexures and the lift bimorph against the lift of the foot, N/m, at rest.
 double LiftStiffness(const LegLinkage& setup, const ClosedPosture& rest, const FootRates& rates) {
