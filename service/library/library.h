@@ -1,6 +1,7 @@
-// The library: robots, surfaces, gaits and jobs, the only durable state of the service. This is the
-// interface that every backend keeps; sqlite_library.h opens the embedded one. It knows nothing of
-// requests, and it takes digests and keys from its caller (solver/robot/digest.h makes them).
+// The library: robots, surfaces, gaits, jobs and trials, the only durable state of the service.
+// This is the interface that every backend keeps; sqlite_library.h opens the embedded one. It knows
+// nothing of requests, and it takes digests and keys from its caller (solver/robot/digest.h makes
+// them).
 //
 // Every member may be called from any thread. Every member may also fail with
 //   kUnavailable         the storage stayed locked by another process for too long; retry
@@ -21,6 +22,8 @@
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
+#include "gaitshelf/v1/trial.pb.h"
+#include "gaitshelf/v1/trial_analysis.pb.h"
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
@@ -107,6 +110,22 @@ struct JobEnd {
 struct JobLoss {
   std::string reason{};  // what happened to the worker
   bool is_crash = true;  // counts against the retry limit; false when the server itself stopped
+};
+
+struct InsertedTrial {
+  v1::Trial trial;
+  bool is_new = false;  // false when the library had it
+};
+
+struct TrialFilter {
+  std::string robot{};                              // empty: all
+  std::string gait{};                               // empty: all
+  v1::TrialKind kind = v1::TRIAL_KIND_UNSPECIFIED;  // unspecified: all
+};
+
+struct TrialPage {
+  std::vector<v1::Trial> trials;
+  std::string next_page_token;  // empty at the end
 };
 
 class Library {
@@ -209,9 +228,49 @@ class Library {
   // checkpoint; it ends as cancelled when that was wanted, and as failed after too many crashes.
   virtual absl::StatusOr<v1::Job> RequeueLostJob(const JobFence& fence, const JobLoss& loss) = 0;
 
+  // ---- Trials ----
+
+  // Stores a trial, which has been checked and carries its name (trial_name.h), with its samples:
+  // serialised v1::TrialBlocks that are kept as they are. A trial of the same name is there already
+  // when the same samples were stored before: then nothing changes.
+  //
+  // Errors:
+  //   kInvalidArgument   the trial has no name
+  virtual absl::StatusOr<InsertedTrial> InsertTrial(const v1::Trial& trial,
+                                                    const std::vector<std::string>& blocks) = 0;
+  // Errors:
+  //   kNotFound   no such trial
+  virtual absl::StatusOr<v1::Trial> GetTrial(const std::string& name) = 0;
+  // Returns how many blocks a trial has.
+  //
+  // Errors:
+  //   kNotFound   no such trial
+  virtual absl::StatusOr<int> CountTrialBlocks(const std::string& name) = 0;
+  // Returns one block as it was stored, number 0 the first.
+  //
+  // Errors:
+  //   kNotFound   no such trial, or it has no such block
+  //   kDataLoss   the stored bytes do not match their checksum
+  virtual absl::StatusOr<std::string> GetTrialBlock(const std::string& name, int number) = 0;
+  // Errors:
+  //   kInvalidArgument   page_size or page_token is not valid
+  virtual absl::StatusOr<TrialPage> ListTrials(const TrialFilter& filter,
+                                               const PageRequest& page) = 0;
+  // Keeps an analysis beside its trial; it takes the place of one of the same version and options.
+  //
+  // Errors:
+  //   kNotFound   no such trial
+  virtual absl::Status PutTrialAnalysis(const v1::TrialAnalysis& analysis) = 0;
+  // Returns the analysis of a version with some options; absent when it was not made.
+  virtual absl::StatusOr<std::optional<v1::TrialAnalysis>> FindTrialAnalysis(
+      const std::string& trial,
+      int analysis_version,
+      const v1::AnalysisOptions& options) = 0;
+
   // ---- Care ----
 
-  // Checks the storage's own structure and every gait's checksum. Reads everything.
+  // Checks the storage's own structure and the checksum of every gait and of every trial's samples.
+  // Reads everything.
   //
   // Errors:
   //   kDataLoss   what is damaged

@@ -56,7 +56,12 @@ absl::Status SqliteStore::CheckIntegrity() {
       return absl::DataLossError(absl::StrCat("library ", reader_->path(), ": ", faults));
     }
   }
-  return CheckGaitBodies();
+  const absl::Status gaits = CheckGaitBodies();
+  const absl::Status trials = CheckTrialBlocks();
+  if (absl::IsDataLoss(gaits) && absl::IsDataLoss(trials)) {
+    return absl::DataLossError(absl::StrCat(gaits.message(), "; ", trials.message()));
+  }
+  return gaits.ok() ? trials : gaits;
 }
 
 std::int64_t NowUs() {

@@ -80,6 +80,35 @@ CREATE TABLE job_checkpoints (
 );
 )sql";
 
+// Trials: what a list shows in one table, the samples in blocks of their own. A body over a few
+// pages does not belong into a table without row numbers.
+constexpr char kTrialSchema[] = R"sql(
+CREATE TABLE trials (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  name TEXT NOT NULL UNIQUE,
+  kind INTEGER NOT NULL,
+  robot TEXT NOT NULL,
+  gait TEXT NOT NULL,
+  block_count INTEGER NOT NULL,
+  body BLOB NOT NULL
+);
+CREATE TABLE trial_blocks (
+  trial_id INTEGER NOT NULL REFERENCES trials (id),
+  number INTEGER NOT NULL,
+  sha256 BLOB NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (trial_id, number)
+);
+CREATE TABLE trial_analyses (
+  trial_id INTEGER NOT NULL REFERENCES trials (id),
+  analysis_version INTEGER NOT NULL,
+  options BLOB NOT NULL,
+  create_us INTEGER NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (trial_id, analysis_version, options)
+);
+)sql";
+
 // Copies the library beside itself. Through a file of another name, so that a copy with the final
 // name is always whole.
 absl::Status BackUp(SqliteConnection* connection, std::size_t schema) {
@@ -132,7 +161,8 @@ absl::StatusOr<std::size_t> ReadSchema(SqliteConnection* connection, std::size_t
 }  // namespace
 
 const std::vector<std::string>& SqliteSchemaSteps() {
-  static const std::vector<std::string>* const steps = new std::vector<std::string>{kFirstSchema};
+  static const std::vector<std::string>* const steps =
+      new std::vector<std::string>{kFirstSchema, kTrialSchema};
   return *steps;
 }
 

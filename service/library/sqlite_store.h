@@ -1,12 +1,13 @@
 // The embedded library's class; its members are spread over sqlite_descriptions.cc,
-// sqlite_gaits.cc, sqlite_jobs.cc and sqlite_attempts.cc. Everybody else uses library.h and
-// sqlite_library.h.
+// sqlite_gaits.cc, sqlite_jobs.cc, sqlite_attempts.cc and sqlite_trials.cc. Everybody else uses
+// library.h and sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 
 #include <cstdint>
 #include <memory>
 #include <mutex>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -59,10 +60,23 @@ class SqliteStore final : public Library {
   absl::StatusOr<v1::Job> FinishJob(const JobFence& fence, const JobEnd& end) override;
   absl::StatusOr<v1::Job> RequeueLostJob(const JobFence& fence, const JobLoss& loss) override;
 
+  absl::StatusOr<InsertedTrial> InsertTrial(const v1::Trial& trial,
+                                            const std::vector<std::string>& blocks) override;
+  absl::StatusOr<v1::Trial> GetTrial(const std::string& name) override;
+  absl::StatusOr<int> CountTrialBlocks(const std::string& name) override;
+  absl::StatusOr<std::string> GetTrialBlock(const std::string& name, int number) override;
+  absl::StatusOr<TrialPage> ListTrials(const TrialFilter& filter, const PageRequest& page) override;
+  absl::Status PutTrialAnalysis(const v1::TrialAnalysis& analysis) override;
+  absl::StatusOr<std::optional<v1::TrialAnalysis>> FindTrialAnalysis(
+      const std::string& trial,
+      int analysis_version,
+      const v1::AnalysisOptions& options) override;
+
   absl::Status CheckIntegrity() override;
 
  private:
   absl::Status CheckGaitBodies();
+  absl::Status CheckTrialBlocks();
 
   const SqliteLibraryOptions options_;
   std::mutex write_mutex_;

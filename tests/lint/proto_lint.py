@@ -23,6 +23,7 @@ UNITS = [
     "m", "s", "hz", "rad", "n", "kg", "v", "f", "j", "w", "ratio", "coefficient",
     "m_per_s", "rad_per_s", "n_per_m", "n_s_per_m", "n_per_v", "kg_m2", "v_per_s", "v_per_m", "v_s_per_m",
     "n_m_per_rad", "pa", "per_pa", "m_per_v",
+    "si", "as_labelled",  # unit is data: a field beside it tells
 ]
 UNIT = re.compile("_(" + "|".join(UNITS) + ")$")
 # Calls that return the resource itself.

@@ -1,0 +1,57 @@
+#include <filesystem>
+
+#include "service/library/sqlite_connection.h"
+#include "tests/service/library/sqlite_factory.h"
+#include "tests/service/library/trials_contract.h"
+
+namespace gaitshelf::service {
+namespace {
+
+INSTANTIATE_TEST_SUITE_P(, TrialsContract, testing::Values(SqliteFactory()), FactoryName);
+
+class SqliteTrialsTest : public testing::Test {
+ protected:
+  void Execute(const std::string& sql) {
+    const auto connection = SqliteConnection::Open(SqliteFile(folder_.path()), 1000);
+    ASSERT_THAT(connection, test::IsOk());
+    ASSERT_THAT((*connection)->Execute(sql), test::IsOk());
+  }
+
+  test::TemporaryFolder folder_;
+};
+
+TEST_F(SqliteTrialsTest, SeesDamagedAndLostSamples) {
+  auto library = SqliteFactory().open(folder_.path(), {});
+  ASSERT_THAT(library, test::IsOk());
+  ASSERT_THAT((*library)->InsertTrial(MakeTrial("t-1"), MakeBlocks()), test::IsOk());
+  Execute("UPDATE trial_blocks SET body = x'00' WHERE number = 1");
+  EXPECT_THAT((*library)->GetTrialBlock("t-1", 1),
+              test::HasStatus(absl::StatusCode::kDataLoss, testing::HasSubstr("checksum")));
+  Execute("DELETE FROM trial_blocks WHERE number = 2");
+  EXPECT_THAT((*library)->GetTrialBlock("t-1", 2),
+              test::HasStatus(absl::StatusCode::kDataLoss, testing::HasSubstr("is gone")));
+  EXPECT_THAT((*library)->CheckIntegrity(),
+              test::HasStatus(
+                  absl::StatusCode::kDataLoss,
+                  testing::AllOf(testing::HasSubstr("block 1"), testing::HasSubstr("block 2"))));
+}
+
+// A library of the schema before trials, as an earlier program left it.
+TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
+  {
+    auto library = SqliteFactory().open(folder_.path(), {});
+    ASSERT_THAT((*library)->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
+                test::IsOk());
+  }
+  Execute(
+      "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; PRAGMA user_version "
+      "= 1");
+  auto library = SqliteFactory().open(folder_.path(), {});
+  ASSERT_THAT(library, test::IsOk());
+  EXPECT_THAT((*library)->GetGaitSummary("g-1"), test::IsOk());
+  EXPECT_THAT((*library)->InsertTrial(MakeTrial("t-1"), MakeBlocks()), test::IsOk());
+  EXPECT_TRUE(std::filesystem::exists(SqliteFile(folder_.path()) + ".before-schema-2"));
+}
+
+}  // namespace
+}  // namespace gaitshelf::service
