@@ -13,6 +13,7 @@
 #include "service/api/resolve_order.h"
 #include "service/api/status.h"
 #include "solver/base/status_macros.h"
+#include "solver/leg/compile_leg.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
 
@@ -27,7 +28,10 @@ absl::StatusOr<PutRobotResult> PutRobotChecked(Library* library,
   if (const solver::Violations faults = solver::CheckRobot(request.robot()); !faults.empty()) {
     return InvalidRequest(faults);
   }
-  return library->PutRobot(request.robot(), solver::RobotDigest(request.robot()));
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::LegTables tables, solver::CompileLegs(request.robot()));
+  const std::string digest = solver::RobotDigest(request.robot());
+  GAITSHELF_RETURN_IF_ERROR(library->PutLegTables(digest, tables));
+  return library->PutRobot(request.robot(), digest);
 }
 
 absl::StatusOr<PutSurfaceResult> PutSurfaceChecked(Library* library,

@@ -5,6 +5,7 @@
 #include "absl/status/statusor.h"
 #include "service/api/find_modes.h"
 #include "service/api/status.h"
+#include "solver/leg/compile_leg.h"
 #include "solver/leg/robot_model.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
@@ -35,8 +36,12 @@ grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
     response->mutable_violations()->Assign(faults.begin(), faults.end());
     return grpc::Status::OK;
   }
+  const absl::StatusOr<v1::LegTables> tables = solver::CompileLegs(robot);
+  if (!tables.ok()) {
+    return ToGrpc(tables.status());
+  }
   const absl::StatusOr<solver::RobotModel> model =
-      solver::RobotModel::Create(robot, AnyLevelSurface(), solver::Scale());
+      solver::RobotModel::Create(robot, AnyLevelSurface(), solver::Scale(), &*tables);
   if (!model.ok()) {
     return ToGrpc(model.status());
   }
@@ -45,13 +50,8 @@ grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
   response->set_digest(solver::RobotDigest(robot));
   response->set_coordinate_count(static_cast<int>(model->mechanism_coordinate_count()));
   response->set_loop_equation_count(static_cast<int>(model->loop_equation_count()));
-  for (const auto& [leg, report] : model->compile_reports()) {
-    v1::CompiledLegReport* compiled = response->add_compiled_legs();
-    compiled->set_leg(leg);
-    compiled->set_degree(report.degree);
-    compiled->set_fit_error_ratio(report.fit_error_ratio);
-    compiled->set_singularity_ratio(report.singularity_ratio);
-    compiled->set_regularity_ratio(report.regularity_ratio);
+  for (const v1::LegTable& table : tables->tables()) {
+    *response->add_compiled_legs() = table.report();
   }
   response->set_total_mass_kg(model->total_mass());
   response->set_standing_height_m(model->base_count() > 0 ? model->ReferencePosture()[2]

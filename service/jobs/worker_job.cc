@@ -14,6 +14,7 @@
 #include "absl/time/time.h"
 #include "service/jobs/worker_reporter.h"
 #include "solver/base/status_macros.h"
+#include "solver/leg/compile_leg.h"
 #include "solver/replay/audited_plan.h"
 #include "solver/replay/simulate.h"
 
@@ -121,6 +122,7 @@ absl::Status AddComparisons(const Run& run,
                             const v1::Robot& robot,
                             const v1::Surface& surface,
                             const v1::GaitOrder& order,
+                            const v1::LegTables& leg_tables,
                             v1::Gait* gait) {
   ReplayProgress progress(run,
                           kSpreadReplays + (order.task().has_advance() ? kUsualRivalReplays : 0));
@@ -148,6 +150,7 @@ absl::Status AddComparisons(const Run& run,
     const solver::HandTunedRequest request{.robot = robot,
                                            .surface = surface,
                                            .order = order,
+                                           .leg_tables = &leg_tables,
                                            .thread_count = kReplayThreads,
                                            .stop = run.reporter->stop(),
                                            .on_replay = count_one};
@@ -235,6 +238,20 @@ absl::StatusOr<JobRunEnd> EndWithout(const Run& run, const absl::Status& status)
   return JobRunEnd::kStopped;
 }
 
+// Returns what the robot's legs are compiled to: from the library, or else for it.
+absl::StatusOr<v1::LegTables> FetchLegTables(Library* library, const v1::StoredRobot& robot) {
+  absl::StatusOr<v1::LegTables> kept = library->GetLegTables(robot.digest());
+  if (kept.ok() && solver::TablesFit(*kept, robot.robot())) {
+    return kept;
+  }
+  if (!kept.ok() && !absl::IsNotFound(kept.status()) && !absl::IsDataLoss(kept.status())) {
+    return kept;
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(v1::LegTables made, solver::CompileLegs(robot.robot()));
+  GAITSHELF_RETURN_IF_ERROR(library->PutLegTables(robot.digest(), made));
+  return made;
+}
+
 absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   const v1::GaitOrder& order = attempt.job.order();
   const absl::StatusOr<v1::StoredRobot> robot =
@@ -246,6 +263,11 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   }
   GAITSHELF_RETURN_IF_ERROR(robot.status());
   GAITSHELF_RETURN_IF_ERROR(surface.status());
+  const absl::StatusOr<v1::LegTables> tables = FetchLegTables(run.library, *robot);
+  if (absl::IsInvalidArgument(tables.status()) || absl::IsFailedPrecondition(tables.status())) {
+    return EndWithout(run, tables.status());
+  }
+  GAITSHELF_RETURN_IF_ERROR(tables.status());
 
   absl::Status audit_status;
   const solver::AuditedPlanSteps steps{
@@ -260,14 +282,15 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   absl::StatusOr<v1::Gait> gait = solver::PlanAudited({.robot = robot->robot(),
                                                        .surface = surface->surface(),
                                                        .order = order,
-                                                       .checkpoint = attempt.checkpoint},
+                                                       .checkpoint = attempt.checkpoint,
+                                                       .leg_tables = &*tables},
                                                       steps);
   if (!gait.ok()) {
     return EndWithout(run, gait.status());
   }
   if (gait->audit().verdict() == v1::VERDICT_GOOD) {
     const absl::Status status =
-        AddComparisons(run, robot->robot(), surface->surface(), order, &*gait);
+        AddComparisons(run, robot->robot(), surface->surface(), order, *tables, &*gait);
     if (!status.ok()) {
       return EndWithout(run, status);
     }

@@ -18,6 +18,7 @@
 
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/leg_table.pb.h"
 #include "gaitshelf/v1/library_service.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
@@ -154,6 +155,18 @@ class Library {
   // Return the current versions, by name.
   virtual absl::StatusOr<std::vector<v1::StoredRobot>> ListRobots() = 0;
   virtual absl::StatusOr<std::vector<v1::StoredSurface>> ListSurfaces() = 0;
+
+  // Keeps what the legs of the robot with this digest were compiled to, in place of what an earlier
+  // program made of them.
+  //
+  // Errors:
+  //   kInvalidArgument   the digest is empty
+  virtual absl::Status PutLegTables(const std::string& robot_digest,
+                                    const v1::LegTables& tables) = 0;
+  // Errors:
+  //   kNotFound   nothing was kept for this digest
+  //   kDataLoss   the stored bytes do not match their checksum; compile and put them again
+  virtual absl::StatusOr<v1::LegTables> GetLegTables(const std::string& robot_digest) = 0;
 
   // ---- Gaits ----
 

@@ -2,6 +2,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/library/checksum.h"
 #include "service/library/sqlite_store.h"
 #include "solver/base/status_macros.h"
 
@@ -178,6 +179,41 @@ absl::StatusOr<std::vector<v1::StoredRobot>> SqliteStore::ListRobots() {
 absl::StatusOr<std::vector<v1::StoredSurface>> SqliteStore::ListSurfaces() {
   const std::lock_guard<std::mutex> lock(read_mutex_);
   return List<SurfaceKind>(reader_.get());
+}
+
+absl::Status SqliteStore::PutLegTables(const std::string& robot_digest,
+                                       const v1::LegTables& tables) {
+  if (robot_digest.empty()) {
+    return absl::InvalidArgumentError("leg tables need the digest of their robot to be stored");
+  }
+  const std::string body = tables.SerializeAsString();
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string sum, Sha256(body));
+  const std::lock_guard<std::mutex> lock(write_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement put,
+      writer_->Prepare("INSERT INTO leg_tables (robot_digest, sha256, body) VALUES (?1, ?2, ?3) "
+                       "ON CONFLICT (robot_digest) DO UPDATE SET sha256 = ?2, body = ?3"));
+  return put.BindText(robot_digest).BindBytes(sum).BindBytes(body).Run().status();
+}
+
+absl::StatusOr<v1::LegTables> SqliteStore::GetLegTables(const std::string& robot_digest) {
+  const std::lock_guard<std::mutex> lock(read_mutex_);
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      reader_->Prepare("SELECT body, sha256 FROM leg_tables WHERE robot_digest = ?1"));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(robot_digest).Step());
+  if (!has_row) {
+    return absl::NotFoundError(
+        absl::StrCat("no leg tables are kept for a robot with digest ", robot_digest));
+  }
+  const std::string body = query.Bytes(0);
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string sum, Sha256(body));
+  v1::LegTables tables;
+  if (sum != query.Bytes(1) || !tables.ParseFromString(body)) {
+    return absl::DataLossError(
+        absl::StrCat("the leg tables of the robot with digest ", robot_digest, " are damaged"));
+  }
+  return tables;
 }
 
 }  // namespace gaitshelf::service

@@ -109,6 +109,14 @@ CREATE TABLE trial_analyses (
 );
 )sql";
 
+constexpr char kLegTables[] = R"sql(
+CREATE TABLE leg_tables (
+  robot_digest TEXT PRIMARY KEY,
+  sha256 BLOB NOT NULL,
+  body BLOB NOT NULL
+);
+)sql";
+
 // Copies the library beside itself. Through a file of another name, so that a copy with the final
 // name is always whole.
 absl::Status BackUp(SqliteConnection* connection, std::size_t schema) {
@@ -162,7 +170,7 @@ absl::StatusOr<std::size_t> ReadSchema(SqliteConnection* connection, std::size_t
 
 const std::vector<std::string>& SqliteSchemaSteps() {
   static const std::vector<std::string>* const steps =
-      new std::vector<std::string>{kFirstSchema, kTrialSchema};
+      new std::vector<std::string>{kFirstSchema, kTrialSchema, kLegTables};
   return *steps;
 }
 

@@ -38,6 +38,9 @@ class SqliteStore final : public Library {
   absl::StatusOr<std::vector<v1::StoredRobot>> ListRobots() override;
   absl::StatusOr<std::vector<v1::StoredSurface>> ListSurfaces() override;
 
+  absl::Status PutLegTables(const std::string& robot_digest, const v1::LegTables& tables) override;
+  absl::StatusOr<v1::LegTables> GetLegTables(const std::string& robot_digest) override;
+
   absl::Status InsertGait(const v1::Gait& gait, const std::string& key) override;
   absl::StatusOr<std::string> GetGaitBytes(const std::string& name) override;
   absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) override;

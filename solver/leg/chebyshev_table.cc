@@ -52,6 +52,18 @@ ChebyshevFit::ChebyshevFit(const std::vector<LegValues>& values)
   }
 }
 
+std::vector<double> ChebyshevFit::Coefficients(int degree) const {
+  std::vector<double> coefficients;
+  for (size_t f = 0; f < LegFunction::kCount; ++f) {
+    for (int i = 0; i <= degree; ++i) {
+      for (int j = 0; j <= degree; ++j) {
+        coefficients.push_back(coefficient(i, j)[f]);
+      }
+    }
+  }
+  return coefficients;
+}
+
 LegValues ChebyshevFit::Tail(int degree) const {
   LegValues tail{};
   for (int i = 0; i < kNodeCount; ++i) {
@@ -94,17 +106,18 @@ struct ChebyshevTable::Basis {
   }
 };
 
-ChebyshevTable::ChebyshevTable(const ChebyshevFit& fit, int degree)
-    : degree_(std::min(degree, kMostDegree)) {
-  for (int b = 0; b < kBlockCount; ++b) {
-    for (int i = 0; i <= degree_; ++i) {
-      for (int j = 0; j <= degree_; ++j) {
-        const auto entry = [&](int k) {
-          const int f = b * kBlockSize + k;
-          return f < LegFunction::kCount ? fit.coefficient(i, j)[static_cast<size_t>(f)] : 0.0;
-        };
-        coefficients_.push_back({Lane{entry(0), entry(1)}, Lane{entry(2), entry(3)}});
-      }
+ChebyshevTable::ChebyshevTable(absl::Span<const double> coefficients,
+                               const LegValues& units,
+                               int degree)
+    : degree_(degree) {
+  const auto square = static_cast<size_t>((degree_ + 1) * (degree_ + 1));
+  for (size_t b = 0; b < kBlockCount; ++b) {
+    for (size_t at = 0; at < square; ++at) {
+      const auto entry = [&](size_t k) {
+        const size_t f = b * kBlockSize + k;
+        return f < LegFunction::kCount ? coefficients[f * square + at] / units[f] : 0.0;
+      };
+      coefficients_.push_back({Lane{entry(0), entry(1)}, Lane{entry(2), entry(3)}});
     }
   }
 }

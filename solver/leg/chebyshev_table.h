@@ -7,6 +7,7 @@
 
 #include <Eigen/Core>
 
+#include "absl/types/span.h"
 #include "solver/leg/leg_model.h"
 
 namespace gaitshelf::solver {
@@ -25,6 +26,9 @@ class ChebyshevFit {
   const LegValues& coefficient(int i, int j) const {
     return coefficients_[static_cast<size_t>(i * kNodeCount + j)];
   }
+  // Returns the coefficients up to a degree n in each variable: (i, j) of function f at
+  // f (n + 1)^2 + i (n + 1) + j.
+  std::vector<double> Coefficients(int degree) const;
   // Bounds what polynomials of a degree leave out of a function, as far as the nodes show it.
   LegValues Tail(int degree) const;
 
@@ -38,7 +42,9 @@ class ChebyshevTable {
   static constexpr int kMostDegree = 14;
 
   ChebyshevTable() = default;
-  ChebyshevTable(const ChebyshevFit& fit, int degree);
+  // Takes coefficients as ChebyshevFit::Coefficients gives them, each divided by the unit of its
+  // function; degree is at most kMostDegree.
+  ChebyshevTable(absl::Span<const double> coefficients, const LegValues& units, int degree);
 
   int degree() const { return degree_; }
 

@@ -1,5 +1,4 @@
-// A leg with a linkage, compiled: its functions are fitted once by polynomials over the range of
-// its two coordinates, and evaluated from those ever after.
+// A leg with a linkage, evaluated from the polynomials that it was compiled to (compile_leg.h).
 //
 // The derivatives are those of the polynomials, so the compiled leg is itself an exactly Lagrangian
 // system; the fit only decides how near it is to the linkage.
@@ -10,11 +9,9 @@
 
 #include <Eigen/Core>
 
-#include "gaitshelf/v1/robot.pb.h"
+#include "gaitshelf/v1/leg_table.pb.h"
 
-#include "absl/status/statusor.h"
 #include "solver/leg/chebyshev_table.h"
-#include "solver/leg/compile_report.h"
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
 #include "solver/leg/stop.h"
@@ -23,13 +20,8 @@ namespace gaitshelf::solver {
 
 class CompiledLeg final : public LegModel {
  public:
-  // Compiles a leg that has passed its check.
-  //
-  // Errors:
-  //   kInvalidArgument     names, references or arrays are not those of a checked leg
-  //   kFailedPrecondition  the loops are lost in the range or near it, or the functions are too
-  //                        curved for a fit
-  static absl::StatusOr<CompiledLeg> Create(const v1::LinkageLeg& leg, const Scale& scale);
+  // Takes a table that CompileLeg made, or one that TablesFit accepts.
+  CompiledLeg(const v1::LegTable& table, const Scale& scale);
 
   double mass() const override { return mass_; }
   void Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const override;
@@ -38,11 +30,8 @@ class CompiledLeg final : public LegModel {
   const StoppedTravel& travel(int coordinate) const {
     return travels_[static_cast<size_t>(coordinate)];
   }
-  const CompileReport& report() const { return report_; }
 
  private:
-  CompiledLeg() = default;
-
   Eigen::Vector2d TableArgument(const Eigen::Vector2d& y) const {
     return (y - middle_).cwiseProduct(rate_);
   }
@@ -52,7 +41,6 @@ class CompiledLeg final : public LegModel {
   Eigen::Vector2d middle_ = Eigen::Vector2d::Zero();
   Eigen::Vector2d rate_ = Eigen::Vector2d::Ones();  // table argument per coordinate
   std::array<StoppedTravel, 2> travels_;
-  CompileReport report_;
 };
 
 }  // namespace gaitshelf::solver

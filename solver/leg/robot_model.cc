@@ -11,6 +11,7 @@
 #include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/attitude.h"
+#include "solver/leg/compile_leg.h"
 #include "solver/leg/compiled_leg.h"
 #include "solver/leg/lumped_leg.h"
 #include "solver/robot/bimorph.h"
@@ -90,10 +91,16 @@ absl::Status CheckSizes(const v1::Robot& robot) {
 
 absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& described,
                                               const v1::Surface& surface,
-                                              const Scale& scale) {
+                                              const Scale& scale,
+                                              const v1::LegTables* leg_tables) {
   const v1::Robot robot = WithoutLayers(described);
-  if (absl::Status sizes = CheckSizes(robot); !sizes.ok()) {
-    return sizes;
+  GAITSHELF_RETURN_IF_ERROR(CheckSizes(robot));
+  v1::LegTables compiled;
+  if (leg_tables == nullptr) {
+    GAITSHELF_ASSIGN_OR_RETURN(compiled, CompileLegs(robot));
+    leg_tables = &compiled;
+  } else if (!TablesFit(*leg_tables, robot)) {
+    return absl::InvalidArgumentError("the tables given are not of this robot's legs");
   }
   RobotModel model;
   const v1::Body& body = robot.body();
@@ -113,8 +120,17 @@ absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& described,
   model.scale_ = scale;
   model.total_mass_ = model.body_mass_;
   model.mechanism_coordinate_count_ = model.base_count();
+  int next_table = 0;
   for (const v1::Leg& leg : robot.legs()) {
-    GAITSHELF_RETURN_IF_ERROR(model.AppendLeg(leg));
+    if (leg.has_linkage()) {
+      model.AppendCompiledLeg(leg, leg_tables->tables(next_table++));
+    } else {
+      model.AppendLumpedLeg(leg);
+    }
+    model.total_mass_ += model.legs_.back()->mass();
+    for (int i = 0; i < 2; ++i) {
+      model.drives_.push_back(ReadDrive(BimorphOf(leg, i), scale));
+    }
   }
   for (const v1::BodyFoot& foot : robot.body_feet()) {
     model.body_feet_.push_back(ToVector(foot.point_m()) / scale.length_m);
@@ -128,41 +144,24 @@ RobotModel RobotModel::InFreeFall() const {
   return model;
 }
 
-absl::Status RobotModel::AppendLeg(const v1::Leg& leg) {
-  if (leg.has_linkage()) {
-    absl::StatusOr<CompiledLeg> compiled = CompiledLeg::Create(leg.linkage(), scale_);
-    if (!compiled.ok()) {
-      return absl::Status(compiled.status().code(),
-                          absl::StrCat("leg ", leg.name(), ": ", compiled.status().message()));
-    }
-    for (int i = 0; i < 2; ++i) {
-      travels_.push_back({compiled->travel(i).lower, compiled->travel(i).upper});
-    }
-    mechanism_coordinate_count_ += leg.linkage().flexures_size();
-    loop_equation_count_ += 2 * leg.linkage().closing_flexures_size();
-    compile_reports_.emplace_back(leg.name(), compiled->report());
-    legs_.push_back(std::make_shared<const CompiledLeg>(*std::move(compiled)));
-  } else {
-    for (const v1::LegCoordinate* coordinate : {&leg.lumped().lift(), &leg.lumped().swing()}) {
-      travels_.push_back(
-          {coordinate->min_m() / scale_.length_m, coordinate->max_m() / scale_.length_m});
-    }
-    mechanism_coordinate_count_ += 2;
-    legs_.push_back(std::make_shared<const LumpedLeg>(leg.lumped(), scale_));
-  }
-  total_mass_ += legs_.back()->mass();
+void RobotModel::AppendCompiledLeg(const v1::Leg& leg, const v1::LegTable& table) {
+  auto compiled = std::make_shared<const CompiledLeg>(table, scale_);
   for (int i = 0; i < 2; ++i) {
-    drives_.push_back(ReadDrive(BimorphOf(leg, i), scale_));
+    travels_.push_back({compiled->travel(i).lower, compiled->travel(i).upper});
   }
-  return absl::OkStatus();
+  mechanism_coordinate_count_ += leg.linkage().flexures_size();
+  loop_equation_count_ += 2 * leg.linkage().closing_flexures_size();
+  compile_error_ratio_ = std::max(compile_error_ratio_, table.report().fit_error_ratio());
+  legs_.push_back(std::move(compiled));
 }
 
-double RobotModel::compile_error_ratio() const {
-  double worst = 0.0;
-  for (const auto& [leg, report] : compile_reports_) {
-    worst = std::max(worst, report.fit_error_ratio);
+void RobotModel::AppendLumpedLeg(const v1::Leg& leg) {
+  for (const v1::LegCoordinate* coordinate : {&leg.lumped().lift(), &leg.lumped().swing()}) {
+    travels_.push_back(
+        {coordinate->min_m() / scale_.length_m, coordinate->max_m() / scale_.length_m});
   }
-  return worst;
+  mechanism_coordinate_count_ += 2;
+  legs_.push_back(std::make_shared<const LumpedLeg>(leg.lumped(), scale_));
 }
 
 Eigen::VectorXd RobotModel::ReferencePosture() const {

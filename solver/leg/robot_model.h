@@ -14,12 +14,12 @@
 
 #include <Eigen/Core>
 
+#include "gaitshelf/v1/leg_table.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
 #include "absl/status/statusor.h"
 #include "solver/base/constants.h"
-#include "solver/leg/compile_report.h"
 #include "solver/leg/leg_model.h"
 #include "solver/leg/scale.h"
 #include "solver/mechanism/lagrangian.h"
@@ -53,10 +53,16 @@ struct FootKinematics {
 
 class RobotModel final : public Lagrangian {
  public:
-  // Builds the model of a robot that has passed its check.
+  // Builds the model of a robot that has passed its check. Legs with a linkage are compiled, unless
+  // tables that were made of this very robot are given.
+  //
+  // Errors:
+  //   kInvalidArgument     an array of the description has a wrong size, or the tables do not fit
+  //   it kFailedPrecondition  a leg cannot be compiled
   static absl::StatusOr<RobotModel> Create(const v1::Robot& described,
                                            const v1::Surface& surface,
-                                           const Scale& scale);
+                                           const Scale& scale,
+                                           const v1::LegTables* leg_tables = nullptr);
 
   Eigen::Index coordinate_count() const override { return base_count() + 2 * leg_count(); }
   void Evaluate(const Eigen::Ref<const Eigen::VectorXd>& q,
@@ -70,12 +76,8 @@ class RobotModel final : public Lagrangian {
   // counted, and the loop equations between them.
   Eigen::Index mechanism_coordinate_count() const { return mechanism_coordinate_count_; }
   Eigen::Index loop_equation_count() const { return loop_equation_count_; }
-  // How the legs that have a linkage were compiled, by leg name.
-  const std::vector<std::pair<std::string, CompileReport>>& compile_reports() const {
-    return compile_reports_;
-  }
-  // The worst fit error among them; 0 when there are none.
-  double compile_error_ratio() const;
+  // The worst fit error of the legs that have a linkage; 0 when there are none.
+  double compile_error_ratio() const { return compile_error_ratio_; }
 
   // 6 for a free body, 0 for a clamped one.
   Eigen::Index base_count() const { return is_clamped_ ? 0 : 6; }
@@ -129,12 +131,13 @@ class RobotModel final : public Lagrangian {
  private:
   RobotModel() = default;
 
-  absl::Status AppendLeg(const v1::Leg& leg);
+  void AppendCompiledLeg(const v1::Leg& leg, const v1::LegTable& table);
+  void AppendLumpedLeg(const v1::Leg& leg);
 
   bool is_clamped_ = false;
   Eigen::Index mechanism_coordinate_count_ = 0;
   Eigen::Index loop_equation_count_ = 0;
-  std::vector<std::pair<std::string, CompileReport>> compile_reports_;
+  double compile_error_ratio_ = 0.0;
   double clamp_height_ = 0.0;
   double body_mass_ = 0.0;
   double total_mass_ = 0.0;

@@ -288,7 +288,8 @@ absl::StatusOr<v1::Gait> PlanGait(const PlanRequest& request, const PlanControl&
   GAITSHELF_RETURN_IF_ERROR(CheckRequest(request));
   GAITSHELF_ASSIGN_OR_RETURN(
       const RobotModel model,
-      RobotModel::Create(request.robot, request.surface, PlanScale(request.robot)));
+      RobotModel::Create(
+          request.robot, request.surface, PlanScale(request.robot), request.leg_tables));
   if (control.on_progress) {
     v1::PlanProgress progress;
     progress.set_phase(v1::PLAN_PHASE_SEEDING);

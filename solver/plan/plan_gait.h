@@ -8,6 +8,7 @@
 
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/leg_table.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
@@ -20,7 +21,9 @@ struct PlanRequest {
   v1::Robot robot;
   v1::Surface surface;
   v1::GaitOrder order;
-  std::optional<v1::PlanCheckpoint> checkpoint;  // goes on from here
+  std::optional<v1::PlanCheckpoint> checkpoint{};  // goes on from here
+  // What the robot's legs were compiled to; compiled anew when absent.
+  const v1::LegTables* leg_tables = nullptr;
 };
 
 // How the caller follows and stops a solve. All members may be absent. The callbacks run on the

@@ -183,7 +183,7 @@ std::string CompiledLegsFault(const v1::ReplayReport& replay) {
 absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
   GAITSHELF_RETURN_IF_ERROR(CheckBelonging(request));
   GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
-                             CreateReplayModel(request.robot, request.surface));
+                             CreateReplayModel(request.robot, request.surface, request.leg_tables));
   GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(request.gait, model));
   v1::Audit audit;
   *audit.mutable_residuals() = ComputePlanResiduals(model, track);

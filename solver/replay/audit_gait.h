@@ -7,6 +7,7 @@
 
 #include "gaitshelf/v1/audit.pb.h"
 #include "gaitshelf/v1/gait.pb.h"
+#include "gaitshelf/v1/leg_table.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
@@ -18,6 +19,8 @@ struct AuditRequest {
   v1::Robot robot;
   v1::Surface surface;
   v1::Gait gait;
+  // What the robot's legs were compiled to; compiled anew when absent.
+  const v1::LegTables* leg_tables = nullptr;
   const std::atomic<bool>* stop = nullptr;  // checked at least every 100 ms
 };
 

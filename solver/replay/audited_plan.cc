@@ -63,8 +63,10 @@ absl::StatusOr<v1::Gait> RunTrial(const PlanRequest& request,
                                   const AuditedPlanSteps& steps,
                                   int trial) {
   GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, steps.plan(request, trial));
-  absl::StatusOr<v1::Audit> audit =
-      steps.audit({.robot = request.robot, .surface = request.surface, .gait = gait});
+  absl::StatusOr<v1::Audit> audit = steps.audit({.robot = request.robot,
+                                                 .surface = request.surface,
+                                                 .gait = gait,
+                                                 .leg_tables = request.leg_tables});
   if (absl::IsCancelled(audit.status())) {
     return audit.status();
   }

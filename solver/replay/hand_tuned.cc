@@ -72,9 +72,9 @@ bool IsDragging(const v1::ReplayReport& report) {
   });
 }
 
-absl::StatusOr<Tried> Try(const HandTunedRequest& request, const HandTuning& tuning) {
-  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
-                             CreateReplayModel(request.robot, request.surface));
+absl::StatusOr<Tried> Try(const HandTunedRequest& request,
+                          const HandTuning& tuning,
+                          const RobotModel& model) {
   GAITSHELF_ASSIGN_OR_RETURN(const Seeded seeded, MakeSeeded(request, tuning, model));
   GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(seeded.gait, model));
   ModelPlant plant(&model);
@@ -118,12 +118,14 @@ std::vector<HandTuning> HandTuningGrid(double asked_ratio) {
 absl::StatusOr<v1::Gait> MakeHandTunedGait(const HandTunedRequest& request,
                                            const HandTuning& tuning) {
   GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
-                             CreateReplayModel(request.robot, request.surface));
+                             CreateReplayModel(request.robot, request.surface, request.leg_tables));
   GAITSHELF_ASSIGN_OR_RETURN(Seeded seeded, MakeSeeded(request, tuning, model));
   return std::move(seeded.gait);
 }
 
 absl::StatusOr<v1::HandTuned> FindHandTuned(const HandTunedRequest& request) {
+  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
+                             CreateReplayModel(request.robot, request.surface, request.leg_tables));
   const double direction = request.order.task().advance().advance_m() < 0.0 ? -1.0 : 1.0;
   v1::HandTuned best;
   double total_s = 0.0;
@@ -135,7 +137,7 @@ absl::StatusOr<v1::HandTuned> FindHandTuned(const HandTunedRequest& request) {
     std::vector<Tried> tried(grid.size());
     const auto try_one = [&](int index) -> absl::Status {
       const auto i = static_cast<std::size_t>(index);
-      GAITSHELF_ASSIGN_OR_RETURN(tried[i], Try(request, grid[i]));
+      GAITSHELF_ASSIGN_OR_RETURN(tried[i], Try(request, grid[i], model));
       if (request.on_replay) {
         request.on_replay();
       }

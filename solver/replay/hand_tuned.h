@@ -9,6 +9,7 @@
 
 #include "gaitshelf/v1/audit.pb.h"
 #include "gaitshelf/v1/gait.pb.h"
+#include "gaitshelf/v1/leg_table.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
@@ -31,7 +32,9 @@ std::vector<HandTuning> HandTuningGrid(double asked_ratio);
 struct HandTunedRequest {
   v1::Robot robot;
   v1::Surface surface;
-  v1::GaitOrder order;                      // an advance
+  v1::GaitOrder order;  // an advance
+  // What the robot's legs were compiled to; compiled anew when absent.
+  const v1::LegTables* leg_tables = nullptr;
   int thread_count = 1;                     // does not change the result
   const std::atomic<bool>* stop = nullptr;  // checked at least every 100 ms
   // Called after every replay, from any of the threads. May be absent.

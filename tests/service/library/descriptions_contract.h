@@ -34,6 +34,24 @@ TEST_P(DescriptionsContract, NumbersVersionsFromOneByDigest) {
   EXPECT_EQ(second->stored.version(), 2);
 }
 
+TEST_P(DescriptionsContract, KeepsLegTablesByTheDigestOfTheirRobot) {
+  v1::LegTables tables;
+  tables.set_form(1);
+  tables.add_tables()->set_mass_kg(2e-5);
+  EXPECT_THAT(library_->GetLegTables("digest-a"),
+              test::HasStatus(absl::StatusCode::kNotFound, testing::HasSubstr("digest-a")));
+  ASSERT_THAT(library_->PutLegTables("digest-a", tables), test::IsOk());
+  tables.set_form(2);
+  ASSERT_THAT(library_->PutLegTables("digest-a", tables), test::IsOk());
+  ASSERT_THAT(library_->PutLegTables("digest-b", v1::LegTables()), test::IsOk());
+  Reopen();
+  const auto kept = library_->GetLegTables("digest-a");
+  ASSERT_THAT(kept, test::IsOk());
+  EXPECT_EQ(kept->SerializeAsString(), tables.SerializeAsString());
+  EXPECT_THAT(library_->PutLegTables("", tables),
+              test::HasStatus(absl::StatusCode::kInvalidArgument, testing::HasSubstr("digest")));
+}
+
 TEST_P(DescriptionsContract, ReturnsCurrentVersionAndVersionByDigest) {
   ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
   ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b"), test::IsOk());

@@ -28,8 +28,14 @@ ChebyshevFit CubicFit() {
   return ChebyshevFit(values);
 }
 
+ChebyshevTable CubicTable() {
+  LegValues units;
+  units.fill(1.0);
+  return {CubicFit().Coefficients(3), units, 3};
+}
+
 TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
-  const ChebyshevTable table(CubicFit(), 3);
+  const ChebyshevTable table = CubicTable();
   const double x = 0.3;
   const double y = -0.7;
   LegEvaluation at{};
@@ -46,7 +52,7 @@ TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
 }
 
 TEST(ChebyshevTableTest, GoesOnAsAParabolaFarOutside) {
-  const ChebyshevTable table(CubicFit(), 3);
+  const ChebyshevTable table = CubicTable();
   LegEvaluation near{};
   LegEvaluation far{};
   table.Evaluate(Vector2d(1.15, 0.5), Vector2d::Ones(), &near);

@@ -7,28 +7,24 @@
 #include <string>
 
 #include <Eigen/Eigenvalues>
-#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include "solver/leg/robot_model.h"
+#include "solver/leg/compile_leg.h"
 #include "solver/robot/leg_linkage.h"
 #include "tests/support/demo.h"
-#include "tests/support/robots.h"
-#include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
 namespace {
 
 using F = LegFunction;
 using Eigen::Vector2d;
-using ::testing::HasSubstr;
 
 constexpr char kDemo[] = "weevil";
 
 v1::LinkageLeg DemoLeg(int index = 0) { return test::ReadDemoRobot(kDemo).legs(index).linkage(); }
 
 CompiledLeg Compile(const v1::LinkageLeg& leg, const Scale& scale = Scale()) {
-  return CompiledLeg::Create(leg, scale).value();
+  return CompiledLeg(CompileLeg(leg).value(), scale);
 }
 
 Scale SmallScale() { return {.length_m = 0.011, .mass_kg = 1.9e-3, .time_s = 0.0335}; }
@@ -37,16 +33,6 @@ LegEvaluation At(const CompiledLeg& leg, double lift, double swing) {
   LegEvaluation evaluation{};
   leg.Evaluate(Vector2d(lift, swing), &evaluation);
   return evaluation;
-}
-
-TEST(CompiledLegTest, FitsToAMillionthFarFromSingularPostures) {
-  const CompiledLeg leg = Compile(DemoLeg());
-  EXPECT_LE(leg.report().fit_error_ratio, 1e-6);
-  EXPECT_GT(leg.report().fit_error_ratio, 0.0);
-  EXPECT_LE(leg.report().degree, 10);
-  // Along lift alone the loop of the lift bimorph jams at 1.90 times the range.
-  EXPECT_GE(leg.report().singularity_ratio, 1.5);
-  EXPECT_LE(leg.report().singularity_ratio, 1.91);
 }
 
 TEST(CompiledLegTest, FlexuresWeighAndBendAsStated) {
@@ -152,30 +138,6 @@ TEST(CompiledLegTest, MirroredLegsMoveInAMirror) {
   }
   expect(F::kInertia + 3, -1.0);
   expect(F::kPotential, 1.0);
-}
-
-TEST(CompiledLegTest, RefusesARangeThatMeetsASingularPosture) {
-  v1::LinkageLeg leg = DemoLeg();
-  leg.mutable_lift()->set_max_rad(0.6);
-  const auto result = CompiledLeg::Create(leg, Scale());
-  EXPECT_EQ(result.status().code(), absl::StatusCode::kFailedPrecondition);
-  EXPECT_THAT(std::string(result.status().message()), HasSubstr("singular posture"));
-}
-
-TEST(CompiledLegTest, RobotCountsTheWholeMechanism) {
-  const auto model =
-      RobotModel::Create(test::ReadDemoRobot(kDemo), test::MakeSurface(0.45), Scale());
-  ASSERT_THAT(model, test::IsOk());
-  EXPECT_EQ(model->coordinate_count(), 14);
-  EXPECT_EQ(model->mechanism_coordinate_count(), 38);
-  EXPECT_EQ(model->loop_equation_count(), 24);
-  ASSERT_EQ(model->compile_reports().size(), 4U);
-  EXPECT_EQ(model->compile_reports()[1].first, "front-right");
-  EXPECT_EQ(model->compile_error_ratio(), model->compile_reports()[0].second.fit_error_ratio);
-  EXPECT_GT(model->compile_error_ratio(), 0.0);
-  EXPECT_LT(model->compile_error_ratio(), 1e-6);
-  EXPECT_GT(model->compile_reports()[0].second.regularity_ratio, 1.0 / 50.0);
-  EXPECT_NEAR(model->total_mass(), 1.9e-3, 1e-12);
 }
 
 }  // namespace
