@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <functional>
 #include <vector>
 
 #include <time.h>
@@ -31,6 +32,7 @@ class Simulation {
         model_(request.plant->outline()),
         track_(*request.track),
         stop_(request.stop),
+        on_step_(request.on_step),
         cycle_count_(request.cycle_count),
         sweep_limit_(request.sweep_limit),
         control_(request.leg_controller,
@@ -55,6 +57,7 @@ class Simulation {
   const RobotModel& model_;
   const GaitTrack& track_;
   const std::atomic<bool>* stop_;
+  const std::function<void(const ReplaySample&)>& on_step_;
   int cycle_count_;
   std::int64_t sweep_limit_;
   LegControl control_;
@@ -183,6 +186,13 @@ absl::StatusOr<bool> Simulation::Play(int count) {
     position_ = plant_.Position();
     Record(step);
     ++step_index_;
+    if (on_step_) {
+      on_step_({.time = step_index_ * step_,
+                .position = position_,
+                .velocity = plant_.Velocity(),
+                .voltage_v = control_.voltage_v(),
+                .step = step});
+    }
     result_.sweep_count += step.sweep_count;
     if (sweep_limit_ > 0 && result_.sweep_count > sweep_limit_) {
       result_.trouble = "the feet chatter: their forces take more work than was allowed";

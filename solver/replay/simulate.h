@@ -4,7 +4,10 @@
 
 #include <atomic>
 #include <cstdint>
+#include <functional>
 #include <string>
+
+#include <Eigen/Core>
 
 #include "gaitshelf/v1/audit.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
@@ -16,6 +19,15 @@
 
 namespace gaitshelf::solver {
 
+// The plant after one step, in its own units.
+struct ReplaySample {
+  double time = 0.0;                // since the planned state at knot 0
+  const Eigen::VectorXd& position;  // coordinates of the outline
+  const Eigen::VectorXd& velocity;
+  const Eigen::VectorXd& voltage_v;  // that the drives were held at, V
+  const StepReport& step;
+};
+
 struct SimulateRequest {
   ReplayPlant* plant = nullptr;
   const GaitTrack* track = nullptr;
@@ -26,6 +38,8 @@ struct SimulateRequest {
   // step.
   std::int64_t sweep_limit = 0;
   const std::atomic<bool>* stop = nullptr;  // checked at every step
+  // Sees every step. May be absent.
+  std::function<void(const ReplaySample&)> on_step{};
 };
 
 struct Simulated {
