@@ -8,6 +8,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
+#include "service/access/caller.h"
 #include "service/api/page.h"
 #include "service/api/resolve_order.h"
 #include "service/api/status.h"
@@ -35,7 +36,9 @@ absl::Status CheckOrderRequest(const v1::OrderGaitRequest& request) {
   return absl::OkStatus();
 }
 
-absl::StatusOr<v1::OrderGaitResponse> Order(House* house, const v1::OrderGaitRequest& request) {
+absl::StatusOr<v1::OrderGaitResponse> Order(House* house,
+                                            const v1::OrderGaitRequest& request,
+                                            const std::string& requester) {
   GAITSHELF_RETURN_IF_ERROR(CheckOrderRequest(request));
   GAITSHELF_ASSIGN_OR_RETURN(JobOrder order, ResolveOrder(house->library, request.order()));
   v1::OrderGaitResponse response;
@@ -49,7 +52,7 @@ absl::StatusOr<v1::OrderGaitResponse> Order(House* house, const v1::OrderGaitReq
       return found.status();
     }
   }
-  order.requester = request.requester();
+  order.requester = requester;
   absl::StatusOr<OrderedJob> ordered = house->library->OrderJob(order);
   if (absl::IsResourceExhausted(ordered.status())) {
     return WithReason(ordered.status(), "QUEUE_FULL");
@@ -106,10 +109,11 @@ absl::Status Watch(House* house,
 
 }  // namespace
 
-grpc::Status JobServiceHandler::OrderGait(grpc::ServerContext* /*context*/,
+grpc::Status JobServiceHandler::OrderGait(grpc::ServerContext* context,
                                           const v1::OrderGaitRequest* request,
                                           v1::OrderGaitResponse* response) {
-  absl::StatusOr<v1::OrderGaitResponse> result = Order(house_, *request);
+  absl::StatusOr<v1::OrderGaitResponse> result =
+      Order(house_, *request, RequesterOf(*context, request->requester()));
   if (result.ok()) {
     *response = *std::move(result);
     return grpc::Status::OK;
@@ -164,13 +168,14 @@ grpc::Status JobServiceHandler::ListJobs(grpc::ServerContext* /*context*/,
   return grpc::Status::OK;
 }
 
-grpc::Status JobServiceHandler::CancelJob(grpc::ServerContext* /*context*/,
+grpc::Status JobServiceHandler::CancelJob(grpc::ServerContext* context,
                                           const v1::CancelJobRequest* request,
                                           v1::Job* response) {
   if (request->name().empty()) {
     return ToGrpc(MissingField("name", "give a job's name"));
   }
-  absl::StatusOr<v1::Job> job = house_->library->RequestCancel(request->name());
+  absl::StatusOr<v1::Job> job =
+      house_->library->RequestCancel(request->name(), RequesterOf(*context));
   if (!job.ok()) {
     return ToGrpc(job.status());
   }

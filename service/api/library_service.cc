@@ -9,6 +9,7 @@
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
+#include "service/access/caller.h"
 #include "service/api/page.h"
 #include "service/api/resolve_order.h"
 #include "service/api/status.h"
@@ -21,7 +22,8 @@ namespace gaitshelf::service {
 namespace {
 
 absl::StatusOr<PutRobotResult> PutRobotChecked(Library* library,
-                                               const v1::PutRobotRequest& request) {
+                                               const v1::PutRobotRequest& request,
+                                               const std::string& requester) {
   if (!request.has_robot()) {
     return MissingField("robot", "give the description to store");
   }
@@ -31,18 +33,20 @@ absl::StatusOr<PutRobotResult> PutRobotChecked(Library* library,
   GAITSHELF_ASSIGN_OR_RETURN(const v1::LegTables tables, solver::CompileLegs(request.robot()));
   const std::string digest = solver::RobotDigest(request.robot());
   GAITSHELF_RETURN_IF_ERROR(library->PutLegTables(digest, tables));
-  return library->PutRobot(request.robot(), digest);
+  return library->PutRobot(request.robot(), digest, requester);
 }
 
 absl::StatusOr<PutSurfaceResult> PutSurfaceChecked(Library* library,
-                                                   const v1::PutSurfaceRequest& request) {
+                                                   const v1::PutSurfaceRequest& request,
+                                                   const std::string& requester) {
   if (!request.has_surface()) {
     return MissingField("surface", "give the description to store");
   }
   if (const solver::Violations faults = solver::CheckSurface(request.surface()); !faults.empty()) {
     return InvalidRequest(faults);
   }
-  return library->PutSurface(request.surface(), solver::SurfaceDigest(request.surface()));
+  return library->PutSurface(
+      request.surface(), solver::SurfaceDigest(request.surface()), requester);
 }
 
 absl::StatusOr<v1::GaitSummary> FindGaitFor(Library* library, const v1::FindGaitRequest& request) {
@@ -84,10 +88,11 @@ grpc::Status Answer(absl::StatusOr<Message> result, Message* response) {
 
 }  // namespace
 
-grpc::Status LibraryServiceHandler::PutRobot(grpc::ServerContext* /*context*/,
+grpc::Status LibraryServiceHandler::PutRobot(grpc::ServerContext* context,
                                              const v1::PutRobotRequest* request,
                                              v1::PutRobotResponse* response) {
-  absl::StatusOr<PutRobotResult> result = PutRobotChecked(house_->library, *request);
+  absl::StatusOr<PutRobotResult> result =
+      PutRobotChecked(house_->library, *request, RequesterOf(*context));
   if (!result.ok()) {
     return ToGrpc(result.status());
   }
@@ -116,10 +121,11 @@ grpc::Status LibraryServiceHandler::ListRobots(grpc::ServerContext* /*context*/,
   return grpc::Status::OK;
 }
 
-grpc::Status LibraryServiceHandler::PutSurface(grpc::ServerContext* /*context*/,
+grpc::Status LibraryServiceHandler::PutSurface(grpc::ServerContext* context,
                                                const v1::PutSurfaceRequest* request,
                                                v1::PutSurfaceResponse* response) {
-  absl::StatusOr<PutSurfaceResult> result = PutSurfaceChecked(house_->library, *request);
+  absl::StatusOr<PutSurfaceResult> result =
+      PutSurfaceChecked(house_->library, *request, RequesterOf(*context));
   if (!result.ok()) {
     return ToGrpc(result.status());
   }

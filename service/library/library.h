@@ -12,10 +12,12 @@
 #define GAITSHELF_SERVICE_LIBRARY_LIBRARY_H_
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "gaitshelf/v1/care_service.pb.h"
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/job.pb.h"
 #include "gaitshelf/v1/leg_table.pb.h"
@@ -55,6 +57,11 @@ struct PageRequest {
 
 struct GaitPage {
   std::vector<v1::GaitSummary> gaits;
+  std::string next_page_token;  // empty at the end
+};
+
+struct ChangePage {
+  std::vector<v1::Change> changes;
   std::string next_page_token;  // empty at the end
 };
 
@@ -129,6 +136,41 @@ struct TrialPage {
   std::string next_page_token;  // empty at the end
 };
 
+// One gait taken out of service.
+struct Retirement {
+  std::string gait;
+  std::string reason;
+  std::string requester;
+};
+
+// What a bundle brings: exactly one of the three is set. Digests and the key are the caller's, who
+// has checked the contents.
+struct BundleItem {
+  std::optional<v1::Robot> robot{};
+  std::optional<v1::Surface> surface{};
+  std::optional<v1::Gait> gait{};
+  std::string digest{};  // of robot or surface
+  std::string key{};     // of the gait's order
+};
+
+// Gives the next item, or nothing at the end; an error ends the import.
+using BundleSource = std::function<absl::StatusOr<std::optional<BundleItem>>()>;
+
+struct GarbageOptions {
+  std::int64_t retired_before_us = 0;  // gaits go that were retired before, microseconds since 1970
+  bool is_dry_run = false;
+  std::string requester{};
+};
+
+// Numbers for metrics and health; cheap to find.
+struct LibraryCounts {
+  std::int64_t gaits = 0;
+  std::int64_t trials = 0;
+  std::int64_t queued_jobs = 0;
+  std::int64_t running_jobs = 0;
+  std::int64_t queue_limit = 0;
+};
+
 class Library {
  public:
   Library() = default;
@@ -141,9 +183,11 @@ class Library {
   // Stores a robot or a surface. A digest unlike the current version's makes the next version; with
   // the same digest only title and the like are brought up to date.
   virtual absl::StatusOr<PutRobotResult> PutRobot(const v1::Robot& robot,
-                                                  const std::string& digest) = 0;
+                                                  const std::string& digest,
+                                                  const std::string& requester) = 0;
   virtual absl::StatusOr<PutSurfaceResult> PutSurface(const v1::Surface& surface,
-                                                      const std::string& digest) = 0;
+                                                      const std::string& digest,
+                                                      const std::string& requester) = 0;
   // Returns the current version, or with a digest that is not empty the newest one that has it.
   //
   // Errors:
@@ -184,11 +228,14 @@ class Library {
   //   kDataLoss   the stored bytes do not match their checksum
   virtual absl::StatusOr<std::string> GetGaitBytes(const std::string& name) = 0;
   virtual absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) = 0;
-  // Returns the gait to serve for a key: of those with a good audit the one with the least cost.
+  // Returns the gait to serve for a key: of those with a good audit and not retired the one with
+  // the least cost.
   //
   // Errors:
   //   kNotFound   none yet
   virtual absl::StatusOr<v1::GaitSummary> FindBestGait(const std::string& key) = 0;
+  // Lists gaits that are not retired.
+  //
   // Errors:
   //   kInvalidArgument   page_size or page_token is not valid
   virtual absl::StatusOr<GaitPage> ListGaits(const GaitFilter& filter, const PageRequest& page) = 0;
@@ -211,7 +258,8 @@ class Library {
   // Errors:
   //   kNotFound             no such job
   //   kFailedPrecondition   the job has ended
-  virtual absl::StatusOr<v1::Job> RequestCancel(const std::string& name) = 0;
+  virtual absl::StatusOr<v1::Job> RequestCancel(const std::string& name,
+                                                const std::string& requester) = 0;
 
   // ---- Jobs, as dispatcher and worker see them ----
 
@@ -282,6 +330,37 @@ class Library {
 
   // ---- Care ----
 
+  // Returns the log of changes. Every member above that changes what users see adds to it in the
+  // same transaction; what is written stays.
+  //
+  // Errors:
+  //   kInvalidArgument   page_size or page_token is not valid
+  virtual absl::StatusOr<ChangePage> ListChanges(const PageRequest& page) = 0;
+  // Retiring again changes reason and requester; reinstating a gait in service changes nothing.
+  //
+  // Errors:
+  //   kNotFound   no such gait
+  virtual absl::Status RetireGait(const Retirement& retirement) = 0;
+  virtual absl::Status ReinstateGait(const std::string& name, const std::string& requester) = 0;
+  // Returns the latest retirement first.
+  virtual absl::StatusOr<std::vector<v1::RetiredGait>> ListRetiredGaits() = 0;
+  // Takes everything that the source gives, or nothing. A version of a robot or surface that is new
+  // becomes the current one only when there was none of its name; otherwise it is numbered below
+  // the lowest, 0 downwards, so that nobody's orders change under him.
+  virtual absl::StatusOr<v1::ImportBundleResponse> ImportBundle(const BundleSource& source,
+                                                                const std::string& requester) = 0;
+  // Removes gaits that were retired long ago and that no trial refers to, and versions of
+  // descriptions that are not current and that no gait, no trial and no open job refers to.
+  virtual absl::StatusOr<v1::CollectGarbageResponse> CollectGarbage(
+      const GarbageOptions& options) = 0;
+  // Writes a copy of the whole library to a file that is not there yet, and checks the copy;
+  // readers and writers go on meanwhile. The file is whole or missing.
+  //
+  // Errors:
+  //   kAlreadyExists   the file is there
+  //   kUnimplemented   the backend's own tools make backups
+  virtual absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) = 0;
+  virtual absl::StatusOr<LibraryCounts> Count() = 0;
   // Checks the storage's own structure and the checksum of every gait and of every trial's samples.
   // Reads everything.
   //

@@ -3,6 +3,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/checksum.h"
+#include "service/library/sqlite_changes.h"
 #include "service/library/sqlite_store.h"
 #include "solver/base/status_macros.h"
 
@@ -15,6 +16,7 @@ struct RobotKind {
   using Stored = v1::StoredRobot;
   static constexpr int kNumber = 1;
   static constexpr char kWord[] = "robot";
+  static constexpr v1::ChangeKind kChange = v1::CHANGE_KIND_PUT_ROBOT;
   static Description* Body(Stored* stored) { return stored->mutable_robot(); }
 };
 
@@ -23,6 +25,7 @@ struct SurfaceKind {
   using Stored = v1::StoredSurface;
   static constexpr int kNumber = 2;
   static constexpr char kWord[] = "surface";
+  static constexpr v1::ChangeKind kChange = v1::CHANGE_KIND_PUT_SURFACE;
   static Description* Body(Stored* stored) { return stored->mutable_surface(); }
 };
 
@@ -97,7 +100,8 @@ template <typename Kind>
 absl::StatusOr<std::pair<typename Kind::Stored, bool>> Put(
     SqliteConnection* connection,
     const typename Kind::Description& description,
-    const std::string& digest) {
+    const std::string& digest,
+    const std::string& requester) {
   const std::string& name = description.name();
   if (name.empty() || digest.empty()) {
     return absl::InvalidArgumentError(
@@ -115,15 +119,55 @@ absl::StatusOr<std::pair<typename Kind::Stored, bool>> Put(
     stored.set_version(current.ok() ? current->version() + 1 : 1);
     stored.set_digest(digest);
     GAITSHELF_RETURN_IF_ERROR(InsertVersion<Kind>(connection, name, body, &stored));
+    GAITSHELF_RETURN_IF_ERROR(
+        AddSqliteChange(connection,
+                        {.requester = requester,
+                         .kind = Kind::kChange,
+                         .subject = name,
+                         .detail = absl::StrCat("version ", stored.version())}));
   } else {
     stored = *current;
     if (Kind::Body(&stored)->SerializeAsString() != body) {
       GAITSHELF_RETURN_IF_ERROR(UpdateBody<Kind>(connection, name, stored.version(), body));
+      GAITSHELF_RETURN_IF_ERROR(AddSqliteChange(
+          connection,
+          {.requester = requester,
+           .kind = Kind::kChange,
+           .subject = name,
+           .detail = absl::StrCat("title and the like of version ", stored.version())}));
     }
   }
   *Kind::Body(&stored) = description;
   GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
   return std::make_pair(std::move(stored), is_new_version);
+}
+
+// Stores a version that came from elsewhere; returns whether it is new. See Library::ImportBundle
+// for its number.
+template <typename Kind>
+absl::StatusOr<bool> Import(SqliteConnection* connection,
+                            const typename Kind::Description& description,
+                            const std::string& digest) {
+  if (description.name().empty() || digest.empty()) {
+    return absl::InvalidArgumentError(
+        absl::StrCat("a ", Kind::kWord, " needs a name and a digest to be stored"));
+  }
+  const absl::Status found = Get<Kind>(connection, description.name(), digest).status();
+  if (!absl::IsNotFound(found)) {
+    return found.ok() ? absl::StatusOr<bool>(false) : found;
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqliteStatement query,
+      connection->Prepare(
+          "SELECT coalesce(min(version) - 1, 1) FROM descriptions WHERE kind = ?1 AND name = ?2"));
+  GAITSHELF_RETURN_IF_ERROR(
+      query.BindInteger(Kind::kNumber).BindText(description.name()).Step().status());
+  typename Kind::Stored stored;
+  stored.set_version(static_cast<int>(query.Integer(0)));
+  stored.set_digest(digest);
+  GAITSHELF_RETURN_IF_ERROR(InsertVersion<Kind>(
+      connection, description.name(), description.SerializeAsString(), &stored));
+  return true;
 }
 
 template <typename Kind>
@@ -145,17 +189,31 @@ absl::StatusOr<std::vector<typename Kind::Stored>> List(SqliteConnection* connec
 
 }  // namespace
 
+absl::StatusOr<bool> ImportSqliteRobot(SqliteConnection* connection,
+                                       const v1::Robot& robot,
+                                       const std::string& digest) {
+  return Import<RobotKind>(connection, robot, digest);
+}
+
+absl::StatusOr<bool> ImportSqliteSurface(SqliteConnection* connection,
+                                         const v1::Surface& surface,
+                                         const std::string& digest) {
+  return Import<SurfaceKind>(connection, surface, digest);
+}
+
 absl::StatusOr<PutRobotResult> SqliteStore::PutRobot(const v1::Robot& robot,
-                                                     const std::string& digest) {
+                                                     const std::string& digest,
+                                                     const std::string& requester) {
   const std::lock_guard<std::mutex> lock(write_mutex_);
-  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<RobotKind>(writer_.get(), robot, digest));
+  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<RobotKind>(writer_.get(), robot, digest, requester));
   return PutRobotResult{.stored = std::move(put.first), .is_new_version = put.second};
 }
 
 absl::StatusOr<PutSurfaceResult> SqliteStore::PutSurface(const v1::Surface& surface,
-                                                         const std::string& digest) {
+                                                         const std::string& digest,
+                                                         const std::string& requester) {
   const std::lock_guard<std::mutex> lock(write_mutex_);
-  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<SurfaceKind>(writer_.get(), surface, digest));
+  GAITSHELF_ASSIGN_OR_RETURN(auto put, Put<SurfaceKind>(writer_.get(), surface, digest, requester));
   return PutSurfaceResult{.stored = std::move(put.first), .is_new_version = put.second};
 }
 

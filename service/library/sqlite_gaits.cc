@@ -5,6 +5,7 @@
 #include "absl/strings/str_cat.h"
 #include "service/library/checksum.h"
 #include "service/library/gait_summary.h"
+#include "service/library/sqlite_changes.h"
 #include "service/library/sqlite_store.h"
 #include "solver/base/status_macros.h"
 
@@ -92,6 +93,16 @@ absl::Status UpdateRow(SqliteConnection* connection, const v1::Gait& gait, std::
   return update.BindInteger(id).Run().status();
 }
 
+absl::Status AddGaitChange(SqliteConnection* connection, const v1::Gait& gait) {
+  return AddSqliteChange(
+      connection,
+      {.requester = gait.provenance().requester(),
+       .kind = v1::CHANGE_KIND_STORE_GAIT,
+       .subject = gait.name(),
+       .detail = absl::StrCat(
+           gait.robot(), " on ", gait.surface(), ", ", v1::Verdict_Name(gait.audit().verdict()))});
+}
+
 absl::Status WriteBody(SqliteConnection* connection, const v1::Gait& gait, std::int64_t id) {
   const std::string body = gait.SerializeAsString();
   GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
@@ -104,22 +115,36 @@ absl::Status WriteBody(SqliteConnection* connection, const v1::Gait& gait, std::
 
 }  // namespace
 
-absl::Status SqliteStore::InsertGait(const v1::Gait& gait, const std::string& key) {
+absl::StatusOr<SqliteGaitChange> InsertSqliteGait(SqliteConnection* connection,
+                                                  const v1::Gait& gait,
+                                                  const std::string& key) {
   if (gait.name().empty() || key.empty()) {
     return absl::InvalidArgumentError("a gait needs a name and a key to be stored");
   }
+  GAITSHELF_ASSIGN_OR_RETURN(const std::optional<StoredGait> stored,
+                             FindStored(connection, gait.name()));
+  if (!stored.has_value()) {
+    GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, InsertRow(connection, gait, key));
+    GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, id));
+    return SqliteGaitChange::kNew;
+  }
+  if (gait.audit().verdict() == v1::VERDICT_UNSPECIFIED ||
+      gait.audit().verdict() == stored->verdict) {
+    return SqliteGaitChange::kNone;
+  }
+  GAITSHELF_RETURN_IF_ERROR(UpdateRow(connection, gait, stored->id));
+  GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, stored->id));
+  return SqliteGaitChange::kVerdict;
+}
+
+absl::Status SqliteStore::InsertGait(const v1::Gait& gait, const std::string& key) {
   const std::lock_guard<std::mutex> lock(write_mutex_);
   GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
                              SqliteTransaction::Begin(writer_.get()));
-  GAITSHELF_ASSIGN_OR_RETURN(const std::optional<StoredGait> stored,
-                             FindStored(writer_.get(), gait.name()));
-  if (!stored.has_value()) {
-    GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, InsertRow(writer_.get(), gait, key));
-    GAITSHELF_RETURN_IF_ERROR(WriteBody(writer_.get(), gait, id));
-  } else if (gait.audit().verdict() != v1::VERDICT_UNSPECIFIED &&
-             gait.audit().verdict() != stored->verdict) {
-    GAITSHELF_RETURN_IF_ERROR(UpdateRow(writer_.get(), gait, stored->id));
-    GAITSHELF_RETURN_IF_ERROR(WriteBody(writer_.get(), gait, stored->id));
+  GAITSHELF_ASSIGN_OR_RETURN(const SqliteGaitChange change,
+                             InsertSqliteGait(writer_.get(), gait, key));
+  if (change != SqliteGaitChange::kNone) {
+    GAITSHELF_RETURN_IF_ERROR(AddGaitChange(writer_.get(), gait));
   }
   return transaction.Commit();
 }
@@ -161,7 +186,8 @@ absl::StatusOr<v1::GaitSummary> SqliteStore::FindBestGait(const std::string& key
       SqliteStatement query,
       reader_->Prepare(absl::StrCat(
           kSummaryColumns,
-          "WHERE g.order_key = ?1 AND g.verdict = ?2 ORDER BY g.cost_ratio, g.id LIMIT 1")));
+          "WHERE g.order_key = ?1 AND g.verdict = ?2 AND NOT EXISTS (SELECT 1 FROM retirements "
+          "WHERE gait_id = g.id) ORDER BY g.cost_ratio, g.id LIMIT 1")));
   query.BindText(key).BindInteger(v1::VERDICT_GOOD);
   GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.Step());
   if (!has_row) {
@@ -178,7 +204,8 @@ absl::StatusOr<GaitPage> SqliteStore::ListGaits(const GaitFilter& filter, const 
       reader_->Prepare(
           absl::StrCat(kSummaryColumns,
                        "WHERE (?1 = '' OR g.robot = ?1) AND (?2 = '' OR g.surface = ?2) AND "
-                       "(?3 = 0 OR g.verdict = ?3) AND g.id < ?4 ORDER BY g.id DESC LIMIT ?5")));
+                       "(?3 = 0 OR g.verdict = ?3) AND g.id < ?4 AND NOT EXISTS (SELECT 1 FROM "
+                       "retirements WHERE gait_id = g.id) ORDER BY g.id DESC LIMIT ?5")));
   query.BindText(filter.robot).BindText(filter.surface);
   query.BindInteger(filter.only_good ? v1::VERDICT_GOOD : v1::VERDICT_UNSPECIFIED);
   // One more than asked for tells whether there is a next page.

@@ -2,6 +2,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/library/sqlite_changes.h"
 #include "service/library/sqlite_job_rows.h"
 #include "service/library/sqlite_store.h"
 #include "solver/base/status_macros.h"
@@ -64,6 +65,12 @@ absl::StatusOr<OrderedJob> SqliteStore::OrderJob(const JobOrder& order) {
                                                      "; ask again when some have ended"));
   }
   GAITSHELF_ASSIGN_OR_RETURN(const std::string name, InsertJob(writer_.get(), order));
+  GAITSHELF_RETURN_IF_ERROR(AddSqliteChange(
+      writer_.get(),
+      {.requester = order.requester,
+       .kind = v1::CHANGE_KIND_ORDER_JOB,
+       .subject = name,
+       .detail = absl::StrCat(order.order.robot(), " on ", order.order.surface())}));
   GAITSHELF_ASSIGN_OR_RETURN(SqliteJobRow row, ReadSqliteJob(writer_.get(), name));
   GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
   return OrderedJob{.job = std::move(row.attempt.job), .joined = false};
@@ -102,7 +109,8 @@ absl::StatusOr<JobPage> SqliteStore::ListJobs(bool only_open, const PageRequest&
   return result;
 }
 
-absl::StatusOr<v1::Job> SqliteStore::RequestCancel(const std::string& name) {
+absl::StatusOr<v1::Job> SqliteStore::RequestCancel(const std::string& name,
+                                                   const std::string& requester) {
   const std::lock_guard<std::mutex> lock(write_mutex_);
   GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
                              SqliteTransaction::Begin(writer_.get()));
@@ -121,6 +129,9 @@ absl::StatusOr<v1::Job> SqliteStore::RequestCancel(const std::string& name) {
         writer_->Prepare("UPDATE jobs SET is_cancel_requested = 1, update_us = ?1 WHERE id = ?2"));
     GAITSHELF_RETURN_IF_ERROR(update.BindInteger(NowUs()).BindInteger(row.id).Run().status());
   }
+  GAITSHELF_RETURN_IF_ERROR(AddSqliteChange(
+      writer_.get(),
+      {.requester = requester, .kind = v1::CHANGE_KIND_CANCEL_JOB, .subject = name, .detail = ""}));
   GAITSHELF_ASSIGN_OR_RETURN(row, ReadSqliteJob(writer_.get(), name));
   GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
   return std::move(row.attempt.job);

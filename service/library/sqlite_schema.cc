@@ -117,6 +117,29 @@ CREATE TABLE leg_tables (
 );
 )sql";
 
+// What only ever grows, and which gaits are out of service.
+constexpr char kCareSchema[] = R"sql(
+CREATE TABLE changes (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  time_us INTEGER NOT NULL,
+  requester TEXT NOT NULL,
+  kind INTEGER NOT NULL,
+  subject TEXT NOT NULL,
+  detail TEXT NOT NULL
+);
+CREATE TRIGGER changes_stay BEFORE UPDATE ON changes
+  BEGIN SELECT RAISE(ABORT, 'the log of changes is only added to'); END;
+CREATE TRIGGER changes_are_kept BEFORE DELETE ON changes
+  BEGIN SELECT RAISE(ABORT, 'the log of changes is only added to'); END;
+
+CREATE TABLE retirements (
+  gait_id INTEGER PRIMARY KEY REFERENCES gaits (id),
+  retire_us INTEGER NOT NULL,
+  requester TEXT NOT NULL,
+  reason TEXT NOT NULL
+);
+)sql";
+
 // Copies the library beside itself. Through a file of another name, so that a copy with the final
 // name is always whole.
 absl::Status BackUp(SqliteConnection* connection, std::size_t schema) {
@@ -170,7 +193,7 @@ absl::StatusOr<std::size_t> ReadSchema(SqliteConnection* connection, std::size_t
 
 const std::vector<std::string>& SqliteSchemaSteps() {
   static const std::vector<std::string>* const steps =
-      new std::vector<std::string>{kFirstSchema, kTrialSchema, kLegTables};
+      new std::vector<std::string>{kFirstSchema, kTrialSchema, kLegTables, kCareSchema};
   return *steps;
 }
 

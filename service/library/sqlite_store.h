@@ -1,6 +1,7 @@
 // The embedded library's class; its members are spread over sqlite_descriptions.cc,
-// sqlite_gaits.cc, sqlite_jobs.cc, sqlite_attempts.cc and sqlite_trials.cc. Everybody else uses
-// library.h and sqlite_library.h.
+// sqlite_gaits.cc, sqlite_jobs.cc, sqlite_attempts.cc, sqlite_trials.cc, sqlite_changes.cc,
+// sqlite_care.cc, sqlite_garbage.cc and sqlite_backup.cc. Everybody else uses library.h and
+// sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
 
@@ -28,9 +29,11 @@ class SqliteStore final : public Library {
               const SqliteLibraryOptions& options);
 
   absl::StatusOr<PutRobotResult> PutRobot(const v1::Robot& robot,
-                                          const std::string& digest) override;
+                                          const std::string& digest,
+                                          const std::string& requester) override;
   absl::StatusOr<PutSurfaceResult> PutSurface(const v1::Surface& surface,
-                                              const std::string& digest) override;
+                                              const std::string& digest,
+                                              const std::string& requester) override;
   absl::StatusOr<v1::StoredRobot> GetRobot(const std::string& name,
                                            const std::string& digest) override;
   absl::StatusOr<v1::StoredSurface> GetSurface(const std::string& name,
@@ -50,7 +53,8 @@ class SqliteStore final : public Library {
   absl::StatusOr<OrderedJob> OrderJob(const JobOrder& order) override;
   absl::StatusOr<v1::Job> GetJob(const std::string& name) override;
   absl::StatusOr<JobPage> ListJobs(bool only_open, const PageRequest& page) override;
-  absl::StatusOr<v1::Job> RequestCancel(const std::string& name) override;
+  absl::StatusOr<v1::Job> RequestCancel(const std::string& name,
+                                        const std::string& requester) override;
 
   absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) override;
   absl::StatusOr<std::vector<RunningJob>> ListRunningJobs() override;
@@ -75,6 +79,15 @@ class SqliteStore final : public Library {
       int analysis_version,
       const v1::AnalysisOptions& options) override;
 
+  absl::StatusOr<ChangePage> ListChanges(const PageRequest& page) override;
+  absl::Status RetireGait(const Retirement& retirement) override;
+  absl::Status ReinstateGait(const std::string& name, const std::string& requester) override;
+  absl::StatusOr<std::vector<v1::RetiredGait>> ListRetiredGaits() override;
+  absl::StatusOr<v1::ImportBundleResponse> ImportBundle(const BundleSource& source,
+                                                        const std::string& requester) override;
+  absl::StatusOr<v1::CollectGarbageResponse> CollectGarbage(const GarbageOptions& options) override;
+  absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override;
+  absl::StatusOr<LibraryCounts> Count() override;
   absl::Status CheckIntegrity() override;
 
  private:

@@ -4,6 +4,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/checksum.h"
+#include "service/library/sqlite_changes.h"
 #include "service/library/sqlite_store.h"
 #include "solver/base/status_macros.h"
 
@@ -91,6 +92,11 @@ absl::StatusOr<InsertedTrial> SqliteStore::InsertTrial(const v1::Trial& trial,
     GAITSHELF_RETURN_IF_ERROR(insert.Run().status());
   }
   GAITSHELF_RETURN_IF_ERROR(InsertBlocks(writer_.get(), writer_->LastInsertId(), blocks));
+  GAITSHELF_RETURN_IF_ERROR(AddSqliteChange(writer_.get(),
+                                            {.requester = trial.requester(),
+                                             .kind = v1::CHANGE_KIND_STORE_TRIAL,
+                                             .subject = trial.name(),
+                                             .detail = trial.robot()}));
   GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
   return result;
 }

@@ -37,6 +37,7 @@ RULES = [
       for part in ("worker_main.cc", "worker_job.*", "worker_reporter.*", "run_job.*", "job_reporter.*")),
     ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
     ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
+    ("service/access/*", SERVICE + GRPC + ["openssl/", "service/access/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "service/"]),
     ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),
 ]

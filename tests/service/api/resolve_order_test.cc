@@ -30,7 +30,7 @@ TEST_F(ResolveOrderTest, GivesTheKeyOfTheCurrentVersions) {
 TEST_F(ResolveOrderTest, RefusesUnknownNames) {
   EXPECT_THAT(ResolveOrder(library_.get(), MakeOrder()).status(),
               HasStatus(absl::StatusCode::kNotFound, HasSubstr("quadruped")));
-  ASSERT_TRUE(library_->PutRobot(robot_, solver::RobotDigest(robot_)).ok());
+  ASSERT_TRUE(library_->PutRobot(robot_, solver::RobotDigest(robot_), "ada").ok());
   EXPECT_THAT(ResolveOrder(library_.get(), MakeOrder()).status(),
               HasStatus(absl::StatusCode::kNotFound, HasSubstr("bench")));
 }

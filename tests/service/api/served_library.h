@@ -82,8 +82,8 @@ class ServedLibrary : public testing::Test {
 
   // Stores the quadruped and the bench surface.
   void StoreDescriptions() {
-    ASSERT_TRUE(library_->PutRobot(robot_, solver::RobotDigest(robot_)).ok());
-    ASSERT_TRUE(library_->PutSurface(surface_, solver::SurfaceDigest(surface_)).ok());
+    ASSERT_TRUE(library_->PutRobot(robot_, solver::RobotDigest(robot_), "ada").ok());
+    ASSERT_TRUE(library_->PutSurface(surface_, solver::SurfaceDigest(surface_), "ada").ok());
   }
 
   v1::GaitOrder MakeOrder() const {

@@ -26,12 +26,12 @@ class JobFixture : public testing::Test {
     v1::Robot robot;
     robot.set_name("weevil");
     robot.mutable_body()->set_mass_kg(1e-3);
-    ASSERT_THAT(library_->PutRobot(robot, "robot-digest"), test::IsOk());
+    ASSERT_THAT(library_->PutRobot(robot, "robot-digest", "ada"), test::IsOk());
     robot.mutable_body()->set_mass_kg(2e-3);
-    ASSERT_THAT(library_->PutRobot(robot, "newer-robot-digest"), test::IsOk());
+    ASSERT_THAT(library_->PutRobot(robot, "newer-robot-digest", "ada"), test::IsOk());
     v1::Surface surface;
     surface.set_name("duct-steel");
-    ASSERT_THAT(library_->PutSurface(surface, "surface-digest"), test::IsOk());
+    ASSERT_THAT(library_->PutSurface(surface, "surface-digest", "ada"), test::IsOk());
   }
 
   // Returns the name of a new job.

@@ -110,7 +110,7 @@ TEST_F(LocalDispatcherTest, CancelsARunningJob) {
   const std::string job = Order("key");
   Start(Options("polite"));
   ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
-  ASSERT_THAT(library_->RequestCancel(job), test::IsOk());
+  ASSERT_THAT(library_->RequestCancel(job, "ada"), test::IsOk());
   dispatcher_->Wake();
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
 }
@@ -120,7 +120,7 @@ TEST_F(LocalDispatcherTest, KillsAWorkerThatDoesNotFollow) {
   Start(Options("stubborn"));
   ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
   usleep(200'000);  // so that it has come to ignore SIGTERM
-  ASSERT_THAT(library_->RequestCancel(job), test::IsOk());
+  ASSERT_THAT(library_->RequestCancel(job, "ada"), test::IsOk());
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
   EXPECT_THAT(log(), HasSubstr("signal 9"));
 }

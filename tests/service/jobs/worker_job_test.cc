@@ -241,7 +241,7 @@ TEST_F(WorkerJobTest, FailsWhenTheVersionIsNotThere) {
 
 TEST_F(WorkerJobTest, EndsAsCancelledWhenThatIsWanted) {
   solver_.plan = [this](const solver::PlanRequest&, const solver::PlanControl& control) {
-    EXPECT_THAT(library_->RequestCancel(job_), test::IsOk());
+    EXPECT_THAT(library_->RequestCancel(job_, "ada"), test::IsOk());
     return PlanForEver(control);
   };
   EXPECT_EQ(*Run(), JobRunEnd::kEnded);

@@ -73,7 +73,7 @@ TEST_F(WorkerReporterTest, StopsWhenTheProcessMustEnd) {
 
 TEST_F(WorkerReporterTest, StopsWhenTheJobIsCancelled) {
   const WorkerReporter reporter(library_.get(), fence_, options_);
-  ASSERT_THAT(library_->RequestCancel(job_), test::IsOk());
+  ASSERT_THAT(library_->RequestCancel(job_, "ada"), test::IsOk());
   EXPECT_TRUE(Await([&] { return reporter.stop()->load(); }));
   EXPECT_TRUE(reporter.is_cancelled());
 }

@@ -168,7 +168,7 @@ TEST_P(AttemptsContract, AStopOfTheServerIsNoCrash) {
 
 TEST_P(AttemptsContract, ALostJobThatWasToBeCancelledIsCancelled) {
   const JobFence fence = StartJob(library_.get(), "key");
-  ASSERT_THAT(library_->RequestCancel(fence.job), test::IsOk());
+  ASSERT_THAT(library_->RequestCancel(fence.job, "ada"), test::IsOk());
   // A new order of the same key may already wait.
   ASSERT_THAT(library_->OrderJob(MakeJobOrder("key")), test::IsOk());
   const auto back = library_->RequeueLostJob(fence, {.reason = "signal 9"});

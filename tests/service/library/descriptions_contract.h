@@ -17,18 +17,18 @@ inline v1::Robot MakeNamedRobot(const std::string& name, double mass_kg) {
 }
 
 TEST_P(DescriptionsContract, NumbersVersionsFromOneByDigest) {
-  const auto first = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a");
+  const auto first = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada");
   ASSERT_THAT(first, test::IsOk());
   EXPECT_TRUE(first->is_new_version);
   EXPECT_EQ(first->stored.version(), 1);
   EXPECT_GT(first->stored.create_time().seconds(), 1'000'000'000);
 
-  const auto again = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a");
+  const auto again = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada");
   ASSERT_THAT(again, test::IsOk());
   EXPECT_FALSE(again->is_new_version);
   EXPECT_EQ(again->stored.SerializeAsString(), first->stored.SerializeAsString());
 
-  const auto second = library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b");
+  const auto second = library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b", "ada");
   ASSERT_THAT(second, test::IsOk());
   EXPECT_TRUE(second->is_new_version);
   EXPECT_EQ(second->stored.version(), 2);
@@ -53,8 +53,8 @@ TEST_P(DescriptionsContract, KeepsLegTablesByTheDigestOfTheirRobot) {
 }
 
 TEST_P(DescriptionsContract, ReturnsCurrentVersionAndVersionByDigest) {
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b", "ada"), test::IsOk());
   Reopen();
   const auto current = library_->GetRobot("weevil", "");
   ASSERT_THAT(current, test::IsOk());
@@ -67,9 +67,9 @@ TEST_P(DescriptionsContract, ReturnsCurrentVersionAndVersionByDigest) {
 }
 
 TEST_P(DescriptionsContract, GoesBackToAnOldDescriptionAsANewVersion) {
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b"), test::IsOk());
-  const auto back = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a");
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b", "ada"), test::IsOk());
+  const auto back = library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada");
   ASSERT_THAT(back, test::IsOk());
   EXPECT_EQ(back->stored.version(), 3);
   EXPECT_EQ(library_->GetRobot("weevil", "digest-a")->version(), 3);
@@ -77,9 +77,9 @@ TEST_P(DescriptionsContract, GoesBackToAnOldDescriptionAsANewVersion) {
 
 TEST_P(DescriptionsContract, BringsTitleUpToDateWithoutNewVersion) {
   v1::Robot robot = MakeNamedRobot("weevil", 1e-3);
-  ASSERT_THAT(library_->PutRobot(robot, "digest-a"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(robot, "digest-a", "ada"), test::IsOk());
   robot.set_title("a better title");
-  const auto again = library_->PutRobot(robot, "digest-a");
+  const auto again = library_->PutRobot(robot, "digest-a", "ada");
   ASSERT_THAT(again, test::IsOk());
   EXPECT_FALSE(again->is_new_version);
   EXPECT_EQ(library_->GetRobot("weevil", "")->robot().title(), "a better title");
@@ -89,7 +89,7 @@ TEST_P(DescriptionsContract, BringsTitleUpToDateWithoutNewVersion) {
 TEST_P(DescriptionsContract, NamesWhatIsNotThere) {
   EXPECT_THAT(library_->GetRobot("wevil", ""),
               test::HasStatus(absl::StatusCode::kNotFound, testing::HasSubstr("robot 'wevil'")));
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada"), test::IsOk());
   EXPECT_THAT(library_->GetRobot("weevil", "digest-z"),
               test::HasStatus(absl::StatusCode::kNotFound, testing::HasSubstr("digest-z")));
   EXPECT_THAT(library_->GetSurface("weevil", ""),
@@ -97,16 +97,16 @@ TEST_P(DescriptionsContract, NamesWhatIsNotThere) {
 }
 
 TEST_P(DescriptionsContract, RefusesADescriptionWithoutNameOrDigest) {
-  EXPECT_THAT(library_->PutRobot(v1::Robot(), "digest-a"),
+  EXPECT_THAT(library_->PutRobot(v1::Robot(), "digest-a", "ada"),
               test::HasStatus(absl::StatusCode::kInvalidArgument, testing::HasSubstr("robot")));
-  EXPECT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), ""),
+  EXPECT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "", "ada"),
               test::HasStatus(absl::StatusCode::kInvalidArgument, testing::HasSubstr("digest")));
 }
 
 TEST_P(DescriptionsContract, ListsCurrentVersionsByName) {
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("earwig", 3e-3), "digest-c"), test::IsOk());
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("earwig", 3e-3), "digest-c", "ada"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 2e-3), "digest-b", "ada"), test::IsOk());
   const auto robots = library_->ListRobots();
   ASSERT_THAT(robots, test::IsOk());
   ASSERT_EQ(robots->size(), 2U);
@@ -120,8 +120,8 @@ TEST_P(DescriptionsContract, KeepsSurfacesApartFromRobots) {
   v1::Surface surface;
   surface.set_name("weevil");
   surface.set_friction_coefficient(0.18);
-  ASSERT_THAT(library_->PutSurface(surface, "digest-s"), test::IsOk());
-  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a"), test::IsOk());
+  ASSERT_THAT(library_->PutSurface(surface, "digest-s", "ada"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(MakeNamedRobot("weevil", 1e-3), "digest-a", "ada"), test::IsOk());
   EXPECT_EQ(library_->GetSurface("weevil", "")->surface().friction_coefficient(), 0.18);
   EXPECT_EQ(library_->GetSurface("weevil", "")->version(), 1);
   EXPECT_EQ(library_->GetRobot("weevil", "")->digest(), "digest-a");

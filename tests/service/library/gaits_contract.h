@@ -91,18 +91,18 @@ TEST_P(GaitsContract, NeverServesAGaitWithoutGoodAudit) {
 TEST_P(GaitsContract, MarksGaitsOfOldVersionsAsSuperseded) {
   v1::Robot robot;
   robot.set_name("weevil");
-  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-1"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-1", "ada"), test::IsOk());
   ASSERT_THAT(library_->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
               test::IsOk());
   EXPECT_FALSE(library_->GetGaitSummary("g-1")->is_superseded());
-  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-2"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-2", "ada"), test::IsOk());
   EXPECT_TRUE(library_->GetGaitSummary("g-1")->is_superseded());
   EXPECT_TRUE(library_->ListGaits({}, {})->gaits[0].is_superseded());
 
-  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-1"), test::IsOk());
+  ASSERT_THAT(library_->PutRobot(robot, "robot-digest-1", "ada"), test::IsOk());
   v1::Surface surface;
   surface.set_name("duct-steel");
-  ASSERT_THAT(library_->PutSurface(surface, "surface-digest-2"), test::IsOk());
+  ASSERT_THAT(library_->PutSurface(surface, "surface-digest-2", "ada"), test::IsOk());
   EXPECT_TRUE(library_->GetGaitSummary("g-1")->is_superseded());
 }
 

@@ -86,17 +86,17 @@ TEST_P(JobsContract, NamesAJobThatIsNotThere) {
   for (const char* name : {"", "j-1", "j-", "1", "j-01", "j--1", "j-99999999999999999999"}) {
     EXPECT_THAT(library_->GetJob(name),
                 test::HasStatus(absl::StatusCode::kNotFound, testing::HasSubstr(name)));
-    EXPECT_TRUE(absl::IsNotFound(library_->RequestCancel(name).status()));
+    EXPECT_TRUE(absl::IsNotFound(library_->RequestCancel(name, "ada").status()));
   }
 }
 
 TEST_P(JobsContract, CancelsAQueuedJobAtOnce) {
   const std::string name = library_->OrderJob(MakeJobOrder("key"))->job.name();
-  const auto cancelled = library_->RequestCancel(name);
+  const auto cancelled = library_->RequestCancel(name, "ada");
   ASSERT_THAT(cancelled, test::IsOk());
   EXPECT_EQ(cancelled->state(), v1::JOB_STATE_CANCELLED);
   EXPECT_FALSE(library_->ClaimNextJob("owner")->has_value());
-  EXPECT_THAT(library_->RequestCancel(name),
+  EXPECT_THAT(library_->RequestCancel(name, "ada"),
               test::HasStatus(absl::StatusCode::kFailedPrecondition,
                               testing::HasSubstr("JOB_STATE_CANCELLED")));
 }
@@ -104,13 +104,13 @@ TEST_P(JobsContract, CancelsAQueuedJobAtOnce) {
 TEST_P(JobsContract, TellsTheWorkerOfACancelledRunningJob) {
   const JobFence fence = StartJob(library_.get(), "key");
   EXPECT_FALSE(*library_->IsCancelRequested(fence));
-  const auto job = library_->RequestCancel(fence.job);
+  const auto job = library_->RequestCancel(fence.job, "ada");
   ASSERT_THAT(job, test::IsOk());
   EXPECT_EQ(job->state(), v1::JOB_STATE_RUNNING);
   EXPECT_TRUE(*library_->IsCancelRequested(fence));
   EXPECT_TRUE(library_->ListRunningJobs()->at(0).is_cancel_requested);
   // The wish may be repeated, and an order does not join a job that is about to go.
-  EXPECT_THAT(library_->RequestCancel(fence.job), test::IsOk());
+  EXPECT_THAT(library_->RequestCancel(fence.job, "ada"), test::IsOk());
   EXPECT_FALSE(library_->OrderJob(MakeJobOrder("key"))->joined);
 }
 
