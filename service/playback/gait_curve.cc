@@ -113,41 +113,64 @@ GaitCurve::Place GaitCurve::PlaceOf(double time_s) const {
   return place;
 }
 
-GaitCurve::Value GaitCurve::Interpolate(const std::vector<double>& knots,
-                                        int width,
-                                        int channel,
-                                        double advance,
-                                        const Place& place) const {
-  const auto at = [&](int knot) {
-    const int lap = knot < 0 ? -1 : (knot >= knot_count_ ? 1 : 0);
-    const int row = knot - lap * knot_count_;
+GaitCurve::Cubic GaitCurve::CubicAfter(int knot,
+                                       const std::vector<double>& knots,
+                                       int width,
+                                       int channel,
+                                       double advance) const {
+  const auto at = [&](int k) {
+    const int lap = k < 0 ? -1 : (k >= knot_count_ ? 1 : 0);
+    const int row = k - lap * knot_count_;
     return knots[static_cast<std::size_t>(row * width + channel)] + lap * advance;
   };
   // Central differences; a hop starts and ends at rest.
-  const auto slope = [&](int knot) {
-    if (!is_periodic_ && (knot == 0 || knot == knot_count_ - 1)) {
+  const auto slope = [&](int k) {
+    if (!is_periodic_ && (k == 0 || k == knot_count_ - 1)) {
       return 0.0;
     }
-    return 0.5 * (at(knot + 1) - at(knot - 1));
+    return 0.5 * (at(k + 1) - at(k - 1));
   };
-  const double p0 = at(place.knot);
-  const double p1 = at(place.knot + 1);
-  const double m0 = slope(place.knot);
-  const double m1 = slope(place.knot + 1);
-  const double s = place.share_ratio;
-  const double c2 = 3.0 * (p1 - p0) - 2.0 * m0 - m1;
-  const double c3 = 2.0 * (p0 - p1) + m0 + m1;
-  return {.value = p0 + s * (m0 + s * (c2 + s * c3)) + place.cycles * advance,
-          .slope = m0 + s * (2.0 * c2 + 3.0 * s * c3)};
+  const double p0 = at(knot);
+  const double p1 = at(knot + 1);
+  const double m0 = slope(knot);
+  const double m1 = slope(knot + 1);
+  return {
+      .c0 = p0, .c1 = m0, .c2 = 3.0 * (p1 - p0) - 2.0 * m0 - m1, .c3 = 2.0 * (p0 - p1) + m0 + m1};
+}
+
+std::vector<LegBounds> GaitCurve::Bounds() const {
+  std::vector<LegBounds> bounds;
+  const int intervals = is_periodic_ ? knot_count_ : knot_count_ - 1;
+  for (int i = 0; i < coordinate_count_; ++i) {
+    LegBounds bound{.min_m = leg_position_m_[static_cast<std::size_t>(i)],
+                    .max_m = leg_position_m_[static_cast<std::size_t>(i)]};
+    for (int knot = 0; knot < intervals; ++knot) {
+      const Cubic cubic = CubicAfter(knot, leg_position_m_, coordinate_count_, i, 0.0);
+      // A cubic lies between the least and the greatest of its four control points.
+      const double end_m = cubic.ValueAt(1.0);
+      const double after_m = cubic.c0 + cubic.c1 / 3.0;
+      const double before_m = end_m - cubic.SlopeAt(1.0) / 3.0;
+      bound.min_m = std::min({bound.min_m, cubic.c0, after_m, before_m, end_m});
+      bound.max_m = std::max({bound.max_m, cubic.c0, after_m, before_m, end_m});
+      // The slope is a parabola: greatest at an end or at its vertex.
+      const double vertex = cubic.c3 == 0.0 ? 0.0 : -cubic.c2 / (3.0 * cubic.c3);
+      for (const double s : {0.0, 1.0, std::clamp(vertex, 0.0, 1.0)}) {
+        bound.greatest_rate_m_per_s =
+            std::max(bound.greatest_rate_m_per_s, std::abs(cubic.SlopeAt(s)) / knot_period_s_);
+      }
+    }
+    bounds.push_back(bound);
+  }
+  return bounds;
 }
 
 void GaitCurve::Fill(const Place& place, CurvePoint* point) const {
   const int next = (place.knot + 1) % knot_count_;
   for (int i = 0; i < coordinate_count_; ++i) {
     const auto index = static_cast<std::size_t>(i);
-    const Value leg = Interpolate(leg_position_m_, coordinate_count_, i, 0.0, place);
-    point->leg_position_m[index] = leg.value;
-    point->leg_rate_m_per_s[index] = leg.slope / knot_period_s_;
+    const Cubic leg = CubicAfter(place.knot, leg_position_m_, coordinate_count_, i, 0.0);
+    point->leg_position_m[index] = leg.ValueAt(place.share_ratio);
+    point->leg_rate_m_per_s[index] = leg.SlopeAt(place.share_ratio) / knot_period_s_;
     const double before_v =
         voltage_v_[static_cast<std::size_t>(place.knot * coordinate_count_ + i)];
     const double after_v = voltage_v_[static_cast<std::size_t>(next * coordinate_count_ + i)];
@@ -156,8 +179,11 @@ void GaitCurve::Fill(const Place& place, CurvePoint* point) const {
   for (int i = 0; i < 3; ++i) {
     const auto index = static_cast<std::size_t>(i);
     const double advance_m = i == 0 ? advance_m_ : 0.0;
-    point->body_position_m[index] = Interpolate(body_position_m_, 3, i, advance_m, place).value;
-    point->body_attitude_rad[index] = Interpolate(body_attitude_rad_, 3, i, 0.0, place).value;
+    point->body_position_m[index] =
+        place.cycles * advance_m +
+        CubicAfter(place.knot, body_position_m_, 3, i, advance_m).ValueAt(place.share_ratio);
+    point->body_attitude_rad[index] =
+        CubicAfter(place.knot, body_attitude_rad_, 3, i, 0.0).ValueAt(place.share_ratio);
   }
   for (int i = 0; i < foot_count_; ++i) {
     point->contact[static_cast<std::size_t>(i)] =

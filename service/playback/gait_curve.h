@@ -28,6 +28,13 @@ struct CurvePoint {
   std::array<double, 3> body_attitude_rad{};
 };
 
+// What one leg coordinate does over a whole gait.
+struct LegBounds {
+  double min_m = 0.0;
+  double max_m = 0.0;
+  double greatest_rate_m_per_s = 0.0;
+};
+
 class GaitCurve {
  public:
   // Copies what it needs of the gait.
@@ -44,6 +51,10 @@ class GaitCurve {
   // Evaluates at a time after knot 0, s; reuses the point's storage.
   void Evaluate(double time_s, CurvePoint* point) const;
 
+  // Bounds of each leg coordinate: 2L. Exact for the rate; those of the position may be a little
+  // wide.
+  std::vector<LegBounds> Bounds() const;
+
  private:
   // A time as whole cycles, the knot before it and the share of the way to the next knot.
   struct Place {
@@ -52,20 +63,25 @@ class GaitCurve {
     double share_ratio = 0.0;
     double phase_ratio = 0.0;
   };
-  // One channel's value and rate per knot interval.
-  struct Value {
-    double value = 0.0;
-    double slope = 0.0;
+  // One channel between two knots: c0 + c1 s + c2 s^2 + c3 s^3, s the share of the way.
+  struct Cubic {
+    double c0 = 0.0;
+    double c1 = 0.0;
+    double c2 = 0.0;
+    double c3 = 0.0;
+
+    double ValueAt(double s) const { return c0 + s * (c1 + s * (c2 + s * c3)); }
+    double SlopeAt(double s) const { return c1 + s * (2.0 * c2 + 3.0 * s * c3); }
   };
 
   GaitCurve() = default;
 
   Place PlaceOf(double time_s) const;
-  Value Interpolate(const std::vector<double>& knots,
-                    int width,
-                    int channel,
-                    double advance,
-                    const Place& place) const;
+  Cubic CubicAfter(int knot,
+                   const std::vector<double>& knots,
+                   int width,
+                   int channel,
+                   double advance) const;
   void Fill(const Place& place, CurvePoint* point) const;
 
   bool is_periodic_ = false;

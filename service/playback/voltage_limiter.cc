@@ -29,9 +29,16 @@ VoltageLimiter::VoltageLimiter(const v1::Bimorph& bimorph, double sample_period_
     : quantiser_(bimorph.min_v(), bimorph.max_v(), drive_bits),
       min_v_(bimorph.min_v()),
       max_v_(bimorph.max_v()),
-      reach_v_(bimorph.slew_v_per_s() * sample_period_s * (1.0 - kRoundingMargin)),
+      slew_v_per_s_(bimorph.slew_v_per_s()),
+      reach_v_(0.0),
       rest_v_(quantiser_.Round(bimorph.bias_v())),
-      last_v_(rest_v_) {}
+      last_v_(rest_v_) {
+  SetSamplePeriod(sample_period_s);
+}
+
+void VoltageLimiter::SetSamplePeriod(double sample_period_s) {
+  reach_v_ = slew_v_per_s_ * sample_period_s * (1.0 - kRoundingMargin);
+}
 
 double VoltageLimiter::Next(double target_v) {
   const double wanted_v = quantiser_.Round(std::isfinite(target_v) ? target_v : rest_v_);

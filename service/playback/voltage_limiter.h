@@ -33,6 +33,9 @@ class VoltageLimiter {
   // the sample before allow.
   double Next(double target_v);
 
+  // Goes on with another time between samples.
+  void SetSamplePeriod(double sample_period_s);
+
   double rest_v() const { return rest_v_; }
   bool is_at_rest() const { return last_v_ == rest_v_; }
   // False when one step of the converter is more than the bimorph may move in a sample: then no
@@ -43,6 +46,7 @@ class VoltageLimiter {
   VoltageQuantiser quantiser_;
   double min_v_;
   double max_v_;
+  double slew_v_per_s_;
   double reach_v_;  // greatest change in a sample
   double rest_v_;
   double last_v_;
