@@ -154,6 +154,19 @@ constexpr FieldRule kRules[] = {
     RequiredNumber("RobotUncertainty.stiffness_ratio", 0.0, 0.3),
     RequiredNumber("RobotUncertainty.gain_ratio", 0.0, 0.3),
 
+    Other("Trial.kind", FieldKind::kChoice, kOptional),  // check_trial.cc says what is required
+    Other("Trial.title", FieldKind::kLine, kOptional),
+    Number("Trial.stride_frequency_hz", 0.0, 200.0),
+    Other("Trial.requester", FieldKind::kLine, kOptional),
+    Parts("Trial.groups", 16),
+    Other("TrialGroup.name", FieldKind::kName, kRequired),
+    Other("TrialGroup.clock", FieldKind::kChoice, kOptional),
+    Number("TrialGroup.sample_rate_hz", 0.0, 1e5),
+    Parts("TrialGroup.columns", 200),
+    Other("TrialColumn.label", FieldKind::kLine, kRequired),
+    Number("AnalysisOptions.greatest_delay_s", 0.0, 10.0),
+    Number("AnalysisOptions.left_out_count", 0.0, 1e6),
+
     Other("Surface.name", FieldKind::kName, kRequired),
     Other("Surface.title", FieldKind::kLine, kOptional),
     RequiredNumber("Surface.friction_coefficient", 0.0, 3.0),

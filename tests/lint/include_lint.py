@@ -10,7 +10,7 @@ import re
 
 import checkout
 
-SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay"]
+SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay", "measure"]
 
 # Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
 # jobs; <service messages> are what services take and return, still without gRPC.
@@ -38,7 +38,8 @@ RULES = [
     ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
     ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
     ("service/access/*", SERVICE + GRPC + ["openssl/", "service/access/"]),
-    ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "service/"]),
+    ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "solver/measure/",
+                                        "service/"]),
     ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),
 ]
 
