@@ -266,6 +266,15 @@ class Library {
   // Takes the oldest queued job: it becomes running with the next attempt number. Absent when
   // nothing is queued. The owner says who must look after the attempt.
   virtual absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) = 0;
+  // Takes a certain job from the queue.
+  //
+  // Errors:
+  //   kNotFound   no such job
+  //   kAborted    the job does not wait: another process has it, or it has ended
+  virtual absl::StatusOr<JobAttempt> ClaimJob(const std::string& name,
+                                              const std::string& owner) = 0;
+  // Returns the names of at most `limit` queued jobs, in the order in which they are due.
+  virtual absl::StatusOr<std::vector<std::string>> ListQueuedJobs(int limit) = 0;
   virtual absl::StatusOr<std::vector<RunningJob>> ListRunningJobs() = 0;
 
   // The members below fail with kNotFound when there is no such job and with kAborted when the

@@ -1,4 +1,5 @@
-// Copies of the embedded library while it is in use.
+#include "service/library/sqlite_backup.h"
+
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
@@ -11,7 +12,8 @@
 #include <unistd.h>
 
 #include "absl/strings/str_cat.h"
-#include "service/library/sqlite_store.h"
+#include "service/library/sqlite_connection.h"
+#include "service/library/sqlite_library.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -59,7 +61,7 @@ absl::StatusOr<v1::BackUpResponse> MakeCopy(const std::string& library,
     // A connection of its own: readers and writers of the library do not wait for the copying.
     GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<SqliteConnection> connection,
                                SqliteConnection::Open(library, busy_timeout_ms));
-    GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement statement, connection->Prepare("VACUUM INTO ?1"));
+    GAITSHELF_ASSIGN_OR_RETURN(SqlStatement statement, connection->Prepare("VACUUM INTO ?1"));
     GAITSHELF_RETURN_IF_ERROR(statement.BindText(unfinished).Run().status());
   }
   v1::BackUpResponse response;
@@ -81,7 +83,9 @@ absl::StatusOr<v1::BackUpResponse> MakeCopy(const std::string& library,
 
 }  // namespace
 
-absl::StatusOr<v1::BackUpResponse> SqliteStore::BackUp(const std::string& path) {
+absl::StatusOr<v1::BackUpResponse> BackUpSqliteFile(const std::string& library,
+                                                    const std::string& path,
+                                                    int busy_timeout_ms) {
   std::error_code error;
   if (std::filesystem::exists(path, error)) {
     return absl::AlreadyExistsError(absl::StrCat(path, " is there already; give another name"));
@@ -89,7 +93,7 @@ absl::StatusOr<v1::BackUpResponse> SqliteStore::BackUp(const std::string& path) 
   const std::string unfinished = absl::StrCat(path, ".", getpid(), ".part");
   RemoveCopy(unfinished);
   absl::StatusOr<v1::BackUpResponse> response =
-      MakeCopy(reader_->path(), unfinished, path, options_.busy_timeout_ms);
+      MakeCopy(library, unfinished, path, busy_timeout_ms);
   RemoveCopy(unfinished);
   return response;
 }

@@ -56,17 +56,9 @@ std::string MendFor(absl::StatusCode code) {
 
 }  // namespace
 
-SqliteStatement::SqliteStatement(SqliteStatement&& other) noexcept
-    : connection_(other.connection_),
-      statement_(std::exchange(other.statement_, nullptr)),
-      bound_count_(other.bound_count_),
-      bind_result_(other.bind_result_) {}
-
 SqliteStatement::~SqliteStatement() {
-  if (statement_ != nullptr) {
-    sqlite3_reset(statement_);
-    sqlite3_clear_bindings(statement_);
-  }
+  sqlite3_reset(statement_);
+  sqlite3_clear_bindings(statement_);
 }
 
 void SqliteStatement::KeepBindResult(int result) {
@@ -75,33 +67,29 @@ void SqliteStatement::KeepBindResult(int result) {
   }
 }
 
-SqliteStatement& SqliteStatement::BindInteger(std::int64_t value) {
+void SqliteStatement::BindInteger(std::int64_t value) {
   KeepBindResult(sqlite3_bind_int64(statement_, ++bound_count_, value));
-  return *this;
 }
 
-SqliteStatement& SqliteStatement::BindReal(double value) {
+void SqliteStatement::BindReal(double value) {
   KeepBindResult(sqlite3_bind_double(statement_, ++bound_count_, value));
-  return *this;
 }
 
-SqliteStatement& SqliteStatement::BindText(absl::string_view value) {
+void SqliteStatement::BindText(absl::string_view value) {
   KeepBindResult(sqlite3_bind_text64(statement_,
                                      ++bound_count_,
                                      value.data() == nullptr ? "" : value.data(),
                                      value.size(),
                                      SQLITE_TRANSIENT,
                                      SQLITE_UTF8));
-  return *this;
 }
 
-SqliteStatement& SqliteStatement::BindBytes(absl::string_view value) {
+void SqliteStatement::BindBytes(absl::string_view value) {
   KeepBindResult(sqlite3_bind_blob64(statement_,
                                      ++bound_count_,
                                      value.data() == nullptr ? "" : value.data(),
                                      value.size(),
                                      SQLITE_TRANSIENT));
-  return *this;
 }
 
 absl::StatusOr<bool> SqliteStatement::Step() {
@@ -181,10 +169,10 @@ absl::StatusOr<std::unique_ptr<SqliteConnection>> SqliteConnection::Open(const s
   return connection;
 }
 
-absl::StatusOr<SqliteStatement> SqliteConnection::Prepare(const std::string& sql) {
+absl::StatusOr<SqlStatement> SqliteConnection::Prepare(const std::string& sql) {
   const auto found = prepared_.find(sql);
   if (found != prepared_.end()) {
-    return SqliteStatement(this, found->second);
+    return SqlStatement(std::make_unique<SqliteStatement>(this, found->second));
   }
   sqlite3_stmt* statement = nullptr;
   const int result = sqlite3_prepare_v3(handle_,
@@ -197,7 +185,7 @@ absl::StatusOr<SqliteStatement> SqliteConnection::Prepare(const std::string& sql
     return MakeStatus(result);
   }
   prepared_.emplace(sql, statement);
-  return SqliteStatement(this, statement);
+  return SqlStatement(std::make_unique<SqliteStatement>(this, statement));
 }
 
 absl::Status SqliteConnection::Execute(const std::string& sql) {
@@ -205,21 +193,10 @@ absl::Status SqliteConnection::Execute(const std::string& sql) {
   return result == SQLITE_OK ? absl::OkStatus() : MakeStatus(result);
 }
 
-absl::StatusOr<std::int64_t> SqliteConnection::QueryInteger(const std::string& sql) {
-  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement statement, Prepare(sql));
-  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, statement.Step());
-  if (!has_row) {
-    return absl::InternalError(absl::StrCat("no answer to: ", sql));
-  }
-  return statement.Integer(0);
-}
-
 absl::Status SqliteConnection::MakeStatus(int result) const {
   const absl::StatusCode code = CodeOf(result, sqlite3_system_errno(handle_));
   return {code, absl::StrCat("library ", path_, ": ", sqlite3_errmsg(handle_), MendFor(code))};
 }
-
-std::int64_t SqliteConnection::LastInsertId() const { return sqlite3_last_insert_rowid(handle_); }
 
 int SqliteConnection::ChangeCount() const { return sqlite3_changes(handle_); }
 

@@ -1,4 +1,4 @@
-// The tables of the embedded library and the steps that bring an older file up to date.
+// Brings the file of an embedded library up to date.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_SCHEMA_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQLITE_SCHEMA_H_
 
@@ -9,10 +9,6 @@
 #include "service/library/sqlite_connection.h"
 
 namespace gaitshelf::service {
-
-// Statements that lead from schema n to schema n + 1; element 0 makes the tables in an empty file.
-// Never change an element that was released: add one.
-const std::vector<std::string>& SqliteSchemaSteps();
 
 // Brings the file to the last of the steps in one transaction. A file that already held a library
 // is copied to PATH.before-schema-N first, N being the schema that it is brought to.

@@ -37,6 +37,29 @@ TEST_P(AttemptsContract, ClaimsTheOldestJobWithAllThatAWorkerNeeds) {
   EXPECT_FALSE(library_->ClaimNextJob("owner")->has_value());
 }
 
+TEST_P(AttemptsContract, ListsTheQueueAndClaimsACertainJob) {
+  for (const char* key : {"key 1", "key 2", "key 3"}) {
+    ASSERT_THAT(library_->OrderJob(MakeJobOrder(key)), test::IsOk());
+  }
+  const auto queued = library_->ListQueuedJobs(2);
+  ASSERT_THAT(queued, test::IsOk());
+  ASSERT_EQ(queued->size(), 2U);
+  EXPECT_EQ(library_->GetJob(queued->at(0))->order().robot(), "weevil");
+  const auto attempt = library_->ClaimJob(queued->at(1), "node");
+  ASSERT_THAT(attempt, test::IsOk());
+  EXPECT_EQ(attempt->key, "key 2");
+  EXPECT_EQ(attempt->job.attempt(), 1);
+  EXPECT_EQ(library_->ListRunningJobs()->at(0).owner, "node");
+  // A second copy of the same worker gets nothing.
+  EXPECT_THAT(library_->ClaimJob(queued->at(1), "node"),
+              test::HasStatus(absl::StatusCode::kAborted, testing::HasSubstr("RUNNING")));
+  EXPECT_EQ((*library_->ListQueuedJobs(9)).size(), 2U);
+  ASSERT_THAT(library_->FinishJob(FenceOf(attempt->job), {.state = v1::JOB_STATE_DONE}),
+              test::IsOk());
+  EXPECT_TRUE(absl::IsAborted(library_->ClaimJob(queued->at(1), "node").status()));
+  EXPECT_TRUE(absl::IsNotFound(library_->ClaimJob("j-77", "node").status()));
+}
+
 TEST_P(AttemptsContract, KeepsProgressAndCheckpoint) {
   const JobFence fence = StartJob(library_.get(), "key");
   v1::PlanProgress progress;

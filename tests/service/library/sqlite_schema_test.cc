@@ -1,3 +1,4 @@
+// Covers service/library/sql_schema.cc
 #include "service/library/sqlite_schema.h"
 
 #include <filesystem>
@@ -7,6 +8,7 @@
 
 #include <gtest/gtest.h>
 
+#include "service/library/sql_schema.h"
 #include "tests/support/status_matchers.h"
 #include "tests/support/temporary_folder.h"
 
@@ -33,12 +35,12 @@ class SqliteSchemaTest : public testing::Test {
 
 TEST_F(SqliteSchemaTest, FillsAnEmptyFileWithoutABackup) {
   const auto connection = Open(path_);
-  ASSERT_THAT(UpgradeSqliteSchema(connection.get(), SqliteSchemaSteps()), test::IsOk());
+  ASSERT_THAT(UpgradeSqliteSchema(connection.get(), LibrarySchemaSteps()), test::IsOk());
   EXPECT_EQ(*connection->QueryInteger("PRAGMA user_version"),
-            static_cast<std::int64_t>(SqliteSchemaSteps().size()));
+            static_cast<std::int64_t>(LibrarySchemaSteps().size()));
   EXPECT_EQ(*connection->QueryInteger("SELECT count(*) FROM gaits"), 0);
   EXPECT_FALSE(std::filesystem::exists(path_ + ".before-schema-1"));
-  EXPECT_THAT(UpgradeSqliteSchema(connection.get(), SqliteSchemaSteps()), test::IsOk());
+  EXPECT_THAT(UpgradeSqliteSchema(connection.get(), LibrarySchemaSteps()), test::IsOk());
 }
 
 TEST_F(SqliteSchemaTest, BringsAnOlderFileUpToDateAndKeepsACopy) {

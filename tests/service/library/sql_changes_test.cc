@@ -1,8 +1,10 @@
-#include "service/library/sqlite_changes.h"
+#include "service/library/sql_changes.h"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "service/library/sql_schema.h"
+#include "service/library/sqlite_connection.h"
 #include "service/library/sqlite_schema.h"
 #include "tests/support/status_matchers.h"
 #include "tests/support/temporary_folder.h"
@@ -10,16 +12,16 @@
 namespace gaitshelf::service {
 namespace {
 
-TEST(SqliteChangesTest, TheLogIsOnlyAddedTo) {
+TEST(SqlChangesTest, TheLogIsOnlyAddedTo) {
   const test::TemporaryFolder folder;
   auto connection = SqliteConnection::Open(folder.File("library.db"), 100);
   ASSERT_THAT(connection, test::IsOk());
-  ASSERT_THAT(UpgradeSqliteSchema(connection->get(), SqliteSchemaSteps()), test::IsOk());
-  ASSERT_THAT(AddSqliteChange(connection->get(),
-                              {.requester = "ada",
-                               .kind = v1::CHANGE_KIND_PUT_ROBOT,
-                               .subject = "weevil",
-                               .detail = "version 1"}),
+  ASSERT_THAT(UpgradeSqliteSchema(connection->get(), LibrarySchemaSteps()), test::IsOk());
+  ASSERT_THAT(AddChange(connection->get(),
+                        {.requester = "ada",
+                         .kind = v1::CHANGE_KIND_PUT_ROBOT,
+                         .subject = "weevil",
+                         .detail = "version 1"}),
               test::IsOk());
   for (const char* sql : {"UPDATE changes SET requester = 'eve'", "DELETE FROM changes"}) {
     EXPECT_THAT((*connection)->Execute(sql),

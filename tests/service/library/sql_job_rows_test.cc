@@ -1,10 +1,12 @@
-#include "service/library/sqlite_job_rows.h"
+#include "service/library/sql_job_rows.h"
 
 #include <memory>
 #include <string>
 
 #include <gtest/gtest.h>
 
+#include "service/library/sql_schema.h"
+#include "service/library/sqlite_connection.h"
 #include "service/library/sqlite_schema.h"
 #include "tests/support/status_matchers.h"
 #include "tests/support/temporary_folder.h"
@@ -14,13 +16,13 @@ namespace {
 
 using testing::HasSubstr;
 
-class SqliteJobRowsTest : public testing::Test {
+class JobRowsTest : public testing::Test {
  protected:
   void SetUp() override {
     auto opened = SqliteConnection::Open(folder_.File("library.db"), 1000);
     ASSERT_THAT(opened, test::IsOk());
     connection_ = std::move(*opened);
-    ASSERT_THAT(UpgradeSqliteSchema(connection_.get(), SqliteSchemaSteps()), test::IsOk());
+    ASSERT_THAT(UpgradeSqliteSchema(connection_.get(), LibrarySchemaSteps()), test::IsOk());
   }
   void InsertJob(const std::string& order_bytes) {
     ASSERT_THAT(connection_->Execute(
@@ -34,9 +36,9 @@ class SqliteJobRowsTest : public testing::Test {
   std::unique_ptr<SqliteConnection> connection_;
 };
 
-TEST_F(SqliteJobRowsTest, ReadsEveryColumn) {
+TEST_F(JobRowsTest, ReadsEveryColumn) {
   InsertJob("x''");
-  const auto row = ReadSqliteJob(connection_.get(), "j-1");
+  const auto row = ReadJob(connection_.get(), "j-1");
   ASSERT_THAT(row, test::IsOk());
   EXPECT_EQ(row->id, 1);
   EXPECT_EQ(row->crash_count, 2);
@@ -49,28 +51,28 @@ TEST_F(SqliteJobRowsTest, ReadsEveryColumn) {
   EXPECT_EQ(row->attempt.job.update_time().seconds(), 2);
 }
 
-TEST_F(SqliteJobRowsTest, ReportsARowThatIsDamaged) {
+TEST_F(JobRowsTest, ReportsARowThatIsDamaged) {
   InsertJob("x'ff'");
-  EXPECT_THAT(ReadSqliteJob(connection_.get(), "j-1"),
+  EXPECT_THAT(ReadJob(connection_.get(), "j-1"),
               test::HasStatus(absl::StatusCode::kDataLoss, HasSubstr("'j-1'")));
 }
 
-TEST_F(SqliteJobRowsTest, ReportsACheckpointThatIsDamaged) {
+TEST_F(JobRowsTest, ReportsACheckpointThatIsDamaged) {
   InsertJob("x''");
   ASSERT_THAT(connection_->Execute("INSERT INTO job_checkpoints VALUES (1, x'ff')"), test::IsOk());
-  auto row = ReadSqliteJob(connection_.get(), "j-1");
+  auto row = ReadJob(connection_.get(), "j-1");
   ASSERT_THAT(row, test::IsOk());
-  EXPECT_THAT(ReadSqliteCheckpoint(connection_.get(), &*row),
+  EXPECT_THAT(ReadCheckpoint(connection_.get(), &*row),
               test::HasStatus(absl::StatusCode::kDataLoss, HasSubstr("'j-1'")));
 }
 
-TEST_F(SqliteJobRowsTest, AnEndDropsTheCheckpoint) {
+TEST_F(JobRowsTest, AnEndDropsTheCheckpoint) {
   InsertJob("x''");
   ASSERT_THAT(connection_->Execute("INSERT INTO job_checkpoints VALUES (1, x'')"), test::IsOk());
-  ASSERT_THAT(EndSqliteJob(connection_.get(), 1, {.state = v1::JOB_STATE_DONE, .gait = "g-1"}),
+  ASSERT_THAT(EndJob(connection_.get(), 1, {.state = v1::JOB_STATE_DONE, .gait = "g-1"}),
               test::IsOk());
   EXPECT_EQ(*connection_->QueryInteger("SELECT count(*) FROM job_checkpoints"), 0);
-  EXPECT_EQ(ReadSqliteJob(connection_.get(), "j-1")->attempt.job.gait(), "g-1");
+  EXPECT_EQ(ReadJob(connection_.get(), "j-1")->attempt.job.gait(), "g-1");
 }
 
 }  // namespace

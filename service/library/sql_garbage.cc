@@ -1,4 +1,4 @@
-// Removal of what nothing needs any more from the embedded library.
+// Removal of what nothing needs any more from the library's tables.
 #include <cstdint>
 #include <set>
 #include <string>
@@ -6,18 +6,18 @@
 #include <vector>
 
 #include "absl/strings/str_cat.h"
-#include "service/library/sqlite_changes.h"
-#include "service/library/sqlite_store.h"
+#include "service/library/sql_changes.h"
+#include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
 
-absl::Status RemoveRetiredGaits(SqliteConnection* connection,
+absl::Status RemoveRetiredGaits(SqlConnection* connection,
                                 std::int64_t retired_before_us,
                                 v1::CollectGarbageResponse* result) {
   GAITSHELF_ASSIGN_OR_RETURN(
-      SqliteStatement query,
+      SqlStatement query,
       connection->Prepare("SELECT g.name FROM retirements AS r JOIN gaits AS g ON g.id = r.gait_id "
                           "WHERE r.retire_us < ?1 AND NOT EXISTS (SELECT 1 FROM trials WHERE "
                           "trials.gait = g.name) ORDER BY g.id"));
@@ -32,7 +32,7 @@ absl::Status RemoveRetiredGaits(SqliteConnection* connection,
          {"DELETE FROM retirements WHERE gait_id = (SELECT id FROM gaits WHERE name = ?1)",
           "DELETE FROM gait_bodies WHERE gait_id = (SELECT id FROM gaits WHERE name = ?1)",
           "DELETE FROM gaits WHERE name = ?1"}) {
-      GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement remove, connection->Prepare(sql));
+      GAITSHELF_ASSIGN_OR_RETURN(SqlStatement remove, connection->Prepare(sql));
       GAITSHELF_RETURN_IF_ERROR(remove.BindText(name).Run().status());
     }
   }
@@ -50,9 +50,9 @@ constexpr char kUnreferenced[] =
     "ORDER BY kind, name, version";
 
 // Digests of the robots and surfaces that trials were made with.
-absl::StatusOr<std::set<std::string>> TrialDigests(SqliteConnection* connection) {
+absl::StatusOr<std::set<std::string>> TrialDigests(SqlConnection* connection) {
   std::set<std::string> digests;
-  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query,
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
                              connection->Prepare("SELECT body FROM trials ORDER BY id"));
   GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
   while (has_row) {
@@ -67,7 +67,7 @@ absl::StatusOr<std::set<std::string>> TrialDigests(SqliteConnection* connection)
   return digests;
 }
 
-absl::Status RemoveDescriptions(SqliteConnection* connection, v1::CollectGarbageResponse* result) {
+absl::Status RemoveDescriptions(SqlConnection* connection, v1::CollectGarbageResponse* result) {
   struct Version {
     std::int64_t kind = 0;
     std::string name;
@@ -76,7 +76,7 @@ absl::Status RemoveDescriptions(SqliteConnection* connection, v1::CollectGarbage
   std::vector<Version> versions;
   {
     GAITSHELF_ASSIGN_OR_RETURN(const std::set<std::string> kept, TrialDigests(connection));
-    GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query, connection->Prepare(kUnreferenced));
+    GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query, connection->Prepare(kUnreferenced));
     GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
     while (has_row) {
       if (kept.count(query.Bytes(3)) == 0) {
@@ -87,7 +87,7 @@ absl::Status RemoveDescriptions(SqliteConnection* connection, v1::CollectGarbage
   }
   for (const Version& version : versions) {
     GAITSHELF_ASSIGN_OR_RETURN(
-        SqliteStatement remove,
+        SqlStatement remove,
         connection->Prepare(
             "DELETE FROM descriptions WHERE kind = ?1 AND name = ?2 AND version = ?3"));
     remove.BindInteger(version.kind).BindText(version.name).BindInteger(version.version);
@@ -106,26 +106,32 @@ absl::Status RemoveDescriptions(SqliteConnection* connection, v1::CollectGarbage
 
 }  // namespace
 
-absl::StatusOr<v1::CollectGarbageResponse> SqliteStore::CollectGarbage(
-    const GarbageOptions& options) {
-  const std::lock_guard<std::mutex> lock(write_mutex_);
-  GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
-                             SqliteTransaction::Begin(writer_.get()));
+absl::StatusOr<v1::CollectGarbageResponse> SqlStore::CollectGarbage(const GarbageOptions& options) {
   v1::CollectGarbageResponse result;
-  GAITSHELF_RETURN_IF_ERROR(RemoveRetiredGaits(writer_.get(), options.retired_before_us, &result));
-  GAITSHELF_RETURN_IF_ERROR(RemoveDescriptions(writer_.get(), &result));
-  if (options.is_dry_run || result.gaits_size() + result.descriptions_size() == 0) {
-    return result;  // the transaction is rolled back
+  const absl::Status status =
+      Write(WriteScope::kLibrary, [&](SqlConnection* connection) -> absl::Status {
+        result.Clear();
+        GAITSHELF_RETURN_IF_ERROR(
+            RemoveRetiredGaits(connection, options.retired_before_us, &result));
+        GAITSHELF_RETURN_IF_ERROR(RemoveDescriptions(connection, &result));
+        if (options.is_dry_run) {
+          return absl::CancelledError("so that nothing is committed");
+        }
+        if (result.gaits_size() + result.descriptions_size() == 0) {
+          return absl::OkStatus();
+        }
+        return AddChange(connection,
+                         {.requester = options.requester,
+                          .kind = v1::CHANGE_KIND_COLLECT_GARBAGE,
+                          .subject = "",
+                          .detail = absl::StrCat(result.gaits_size(),
+                                                 " gaits, ",
+                                                 result.descriptions_size(),
+                                                 " versions of descriptions")});
+      });
+  if (!status.ok() && !(options.is_dry_run && absl::IsCancelled(status))) {
+    return status;
   }
-  GAITSHELF_RETURN_IF_ERROR(AddSqliteChange(writer_.get(),
-                                            {.requester = options.requester,
-                                             .kind = v1::CHANGE_KIND_COLLECT_GARBAGE,
-                                             .subject = "",
-                                             .detail = absl::StrCat(result.gaits_size(),
-                                                                    " gaits, ",
-                                                                    result.descriptions_size(),
-                                                                    " versions of descriptions")}));
-  GAITSHELF_RETURN_IF_ERROR(transaction.Commit());
   return result;
 }
 

@@ -1,9 +1,9 @@
-#include "service/library/sqlite_job_rows.h"
+#include "service/library/sql_job_rows.h"
 
 #include "absl/strings/match.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
-#include "service/library/sqlite_store.h"
+#include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -17,36 +17,49 @@ absl::Status NoJob(const std::string& name) {
 absl::StatusOr<std::int64_t> JobId(const std::string& name) {
   std::int64_t id = 0;
   if (!absl::StartsWith(name, "j-") || !absl::SimpleAtoi(name.substr(2), &id) ||
-      SqliteJobName(id) != name) {
+      JobName(id) != name) {
     return NoJob(name);
   }
   return id;
 }
 
-absl::Status DropCheckpoint(SqliteConnection* connection, std::int64_t id) {
-  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement remove,
+absl::Status DropCheckpoint(SqlConnection* connection, std::int64_t id) {
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement remove,
                              connection->Prepare("DELETE FROM job_checkpoints WHERE job_id = ?1"));
   return remove.BindInteger(id).Run().status();
 }
 
+absl::StatusOr<JobRow> FindJob(SqlConnection* connection,
+                               const std::string& name,
+                               const char* lock) {
+  GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, JobId(name));
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
+                             connection->Prepare(absl::StrCat(kJobColumns, "WHERE id = ?1", lock)));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindInteger(id).Step());
+  if (!has_row) {
+    return NoJob(name);
+  }
+  return ReadJobRow(query);
+}
+
 }  // namespace
 
-const char kSqliteJobColumns[] =
+const char kJobColumns[] =
     "SELECT id, state, gait_order, requester, attempt, progress, gait, failure_reason, create_us, "
     "update_us, order_key, robot_digest, surface_digest, is_cancel_requested, crash_count FROM "
     "jobs ";
 
-std::string SqliteJobName(std::int64_t id) { return absl::StrCat("j-", id); }
+std::string JobName(std::int64_t id) { return absl::StrCat("j-", id); }
 
 bool IsOpenJob(v1::JobState state) {
   return state == v1::JOB_STATE_QUEUED || state == v1::JOB_STATE_RUNNING;
 }
 
-absl::StatusOr<SqliteJobRow> ReadSqliteJobRow(const SqliteStatement& row) {
-  SqliteJobRow result;
+absl::StatusOr<JobRow> ReadJobRow(const SqlStatement& row) {
+  JobRow result;
   result.id = row.Integer(0);
   v1::Job& job = result.attempt.job;
-  job.set_name(SqliteJobName(result.id));
+  job.set_name(JobName(result.id));
   job.set_state(static_cast<v1::JobState>(row.Integer(1)));
   bool is_whole = job.mutable_order()->ParseFromString(row.Bytes(2));
   job.set_requester(row.Bytes(3));
@@ -69,20 +82,17 @@ absl::StatusOr<SqliteJobRow> ReadSqliteJobRow(const SqliteStatement& row) {
   return result;
 }
 
-absl::StatusOr<SqliteJobRow> ReadSqliteJob(SqliteConnection* connection, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, JobId(name));
-  GAITSHELF_ASSIGN_OR_RETURN(SqliteStatement query,
-                             connection->Prepare(absl::StrCat(kSqliteJobColumns, "WHERE id = ?1")));
-  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindInteger(id).Step());
-  if (!has_row) {
-    return NoJob(name);
-  }
-  return ReadSqliteJobRow(query);
+absl::StatusOr<JobRow> ReadJob(SqlConnection* connection, const std::string& name) {
+  return FindJob(connection, name, "");
 }
 
-absl::Status ReadSqliteCheckpoint(SqliteConnection* connection, SqliteJobRow* row) {
+absl::StatusOr<JobRow> LockJob(SqlConnection* connection, const std::string& name) {
+  return FindJob(connection, name, connection->row_lock());
+}
+
+absl::Status ReadCheckpoint(SqlConnection* connection, JobRow* row) {
   GAITSHELF_ASSIGN_OR_RETURN(
-      SqliteStatement query,
+      SqlStatement query,
       connection->Prepare("SELECT body FROM job_checkpoints WHERE job_id = ?1"));
   GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindInteger(row->id).Step());
   if (has_row && !row->attempt.checkpoint.emplace().ParseFromString(query.Bytes(0))) {
@@ -92,10 +102,9 @@ absl::Status ReadSqliteCheckpoint(SqliteConnection* connection, SqliteJobRow* ro
   return absl::OkStatus();
 }
 
-// Ends a job, whatever its state.
-absl::Status EndSqliteJob(SqliteConnection* connection, std::int64_t id, const JobEnd& end) {
+absl::Status EndJob(SqlConnection* connection, std::int64_t id, const JobEnd& end) {
   GAITSHELF_ASSIGN_OR_RETURN(
-      SqliteStatement update,
+      SqlStatement update,
       connection->Prepare("UPDATE jobs SET state = ?1, failure_reason = ?2, gait = ?3, "
                           "update_us = ?4 WHERE id = ?5"));
   update.BindInteger(end.state).BindText(end.failure_reason).BindText(end.gait);

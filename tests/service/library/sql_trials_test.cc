@@ -1,7 +1,7 @@
 #include <filesystem>
 
+#include "service/library/sql_schema.h"
 #include "service/library/sqlite_connection.h"
-#include "service/library/sqlite_schema.h"
 #include "tests/service/library/sqlite_factory.h"
 #include "tests/service/library/trials_contract.h"
 
@@ -45,14 +45,15 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
                 test::IsOk());
   }
   Execute(
-      "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; "
-      "DROP TABLE leg_tables; DROP TABLE changes; DROP TABLE retirements; PRAGMA user_version = 1");
+      "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
+      "leg_tables; "
+      "PRAGMA user_version = 1");
   auto library = SqliteFactory().open(folder_.path(), {});
   ASSERT_THAT(library, test::IsOk());
   EXPECT_THAT((*library)->GetGaitSummary("g-1"), test::IsOk());
   EXPECT_THAT((*library)->InsertTrial(MakeTrial("t-1"), MakeBlocks()), test::IsOk());
   EXPECT_TRUE(std::filesystem::exists(
-      absl::StrCat(SqliteFile(folder_.path()), ".before-schema-", SqliteSchemaSteps().size())));
+      absl::StrCat(SqliteFile(folder_.path()), ".before-schema-", LibrarySchemaSteps().size())));
 }
 
 }  // namespace

@@ -1,32 +1,32 @@
-// The embedded library's class; its members are spread over sqlite_descriptions.cc,
-// sqlite_gaits.cc, sqlite_jobs.cc, sqlite_attempts.cc, sqlite_trials.cc, sqlite_changes.cc,
-// sqlite_care.cc, sqlite_garbage.cc and sqlite_backup.cc. Everybody else uses library.h and
-// sqlite_library.h.
-#ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
-#define GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
+// The library on tables, whichever database holds them. Its members are spread over
+// sql_descriptions.cc, sql_gaits.cc, sql_jobs.cc, sql_attempts.cc, sql_trials.cc, sql_changes.cc,
+// sql_care.cc and sql_garbage.cc. Everybody else uses library.h and sqlite_library.h.
+#ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
+#define GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 
 #include <cstdint>
 #include <memory>
-#include <mutex>
 #include <optional>
 #include <string>
+#include <type_traits>
+#include <utility>
 #include <vector>
 
 #include "google/protobuf/timestamp.pb.h"
 
 #include "service/library/library.h"
-#include "service/library/sqlite_connection.h"
-#include "service/library/sqlite_library.h"
+#include "service/library/sql_storage.h"
 
 namespace gaitshelf::service {
 
-// Two connections: readers do not wait for a writer that waits for the disk. Each is used under its
-// own mutex; no member holds both.
-class SqliteStore final : public Library {
+struct SqlStoreOptions {
+  int queue_limit = 1000;  // most jobs that may be open at a time
+  int crash_limit = 5;     // worker crashes after which a job fails
+};
+
+class SqlStore final : public Library {
  public:
-  SqliteStore(std::unique_ptr<SqliteConnection> writer,
-              std::unique_ptr<SqliteConnection> reader,
-              const SqliteLibraryOptions& options);
+  SqlStore(std::unique_ptr<SqlStorage> storage, const SqlStoreOptions& options);
 
   absl::StatusOr<PutRobotResult> PutRobot(const v1::Robot& robot,
                                           const std::string& digest,
@@ -57,6 +57,8 @@ class SqliteStore final : public Library {
                                         const std::string& requester) override;
 
   absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) override;
+  absl::StatusOr<JobAttempt> ClaimJob(const std::string& name, const std::string& owner) override;
+  absl::StatusOr<std::vector<std::string>> ListQueuedJobs(int limit) override;
   absl::StatusOr<std::vector<RunningJob>> ListRunningJobs() override;
   absl::StatusOr<JobAttempt> GetAttempt(const JobFence& fence) override;
   absl::StatusOr<bool> IsCancelRequested(const JobFence& fence) override;
@@ -86,19 +88,42 @@ class SqliteStore final : public Library {
   absl::StatusOr<v1::ImportBundleResponse> ImportBundle(const BundleSource& source,
                                                         const std::string& requester) override;
   absl::StatusOr<v1::CollectGarbageResponse> CollectGarbage(const GarbageOptions& options) override;
-  absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override;
+  absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override {
+    return storage_->BackUp(path);
+  }
   absl::StatusOr<LibraryCounts> Count() override;
   absl::Status CheckIntegrity() override;
 
  private:
+  // Do work on a connection, which gives an absl::Status or StatusOr.
+  template <typename Work>
+  auto Read(const Work& work) {
+    return Do(work, [this](SqlStorage::Work step) { return storage_->Read(step); });
+  }
+  template <typename Work>
+  auto Write(WriteScope scope, const Work& work) {
+    return Do(work, [&](SqlStorage::Work step) { return storage_->Write(scope, step); });
+  }
+  template <typename Work, typename Run>
+  static std::invoke_result_t<Work, SqlConnection*> Do(const Work& work, const Run& run) {
+    using Result = std::invoke_result_t<Work, SqlConnection*>;
+    if constexpr (std::is_same_v<Result, absl::Status>) {
+      return run(work);
+    } else {
+      Result result = absl::InternalError("the work was not done");
+      const absl::Status status = run([&](SqlConnection* connection) {
+        result = work(connection);
+        return result.status();
+      });
+      return status.ok() ? std::move(result) : Result(status);
+    }
+  }
+
   absl::Status CheckGaitBodies();
   absl::Status CheckTrialBlocks();
 
-  const SqliteLibraryOptions options_;
-  std::mutex write_mutex_;
-  std::unique_ptr<SqliteConnection> writer_;  // under write_mutex_
-  std::mutex read_mutex_;
-  std::unique_ptr<SqliteConnection> reader_;  // under read_mutex_
+  const std::unique_ptr<SqlStorage> storage_;
+  const SqlStoreOptions options_;
 };
 
 // ---- Helpers that the parts share ----
@@ -116,4 +141,4 @@ absl::StatusOr<PageBounds> ReadPageRequest(const PageRequest& page);
 
 }  // namespace gaitshelf::service
 
-#endif  // GAITSHELF_SERVICE_LIBRARY_SQLITE_STORE_H_
+#endif  // GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_

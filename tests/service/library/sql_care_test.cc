@@ -1,4 +1,4 @@
-// Covers service/library/sqlite_garbage.cc
+// Covers service/library/sql_garbage.cc
 #include "tests/service/library/care_contract.h"
 #include "tests/service/library/sqlite_factory.h"
 

@@ -1,0 +1,253 @@
+// Gaits in the library's tables: the list entry and what is searched by in one table, the bytes and
+// their checksum in another.
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+#include "service/library/checksum.h"
+#include "service/library/gait_summary.h"
+#include "service/library/sql_changes.h"
+#include "service/library/sql_store.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// Columns of every query for list entries. Superseded: the present version of the robot or the
+// surface is not the one solved for. Kind 1 is a robot, kind 2 a surface.
+constexpr char kSummaryColumns[] =
+    "SELECT g.id, g.summary, "
+    "g.robot_digest <> coalesce((SELECT digest FROM descriptions WHERE kind = 1 AND name = g.robot "
+    "ORDER BY version DESC LIMIT 1), g.robot_digest) OR "
+    "g.surface_digest <> coalesce((SELECT digest FROM descriptions WHERE kind = 2 AND name = "
+    "g.surface ORDER BY version DESC LIMIT 1), g.surface_digest) "
+    "FROM gaits AS g ";
+
+absl::StatusOr<v1::GaitSummary> ReadSummary(const SqlStatement& row) {
+  v1::GaitSummary summary;
+  if (!summary.ParseFromString(row.Bytes(1))) {
+    return absl::DataLossError(
+        absl::StrCat("list entry of stored gait number ", row.Integer(0), " cannot be read back"));
+  }
+  summary.set_is_superseded(row.Integer(2) != 0);
+  return summary;
+}
+
+absl::Status NoGait(const std::string& name) {
+  return absl::NotFoundError(
+      absl::StrCat("gait '", name, "' is not in the library; list what is there"));
+}
+
+absl::Status CheckBody(const std::string& name,
+                       const std::string& body,
+                       const std::string& stored_checksum) {
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
+  if (checksum != stored_checksum) {
+    return absl::DataLossError(absl::StrCat("gait '",
+                                            name,
+                                            "' is damaged: its stored bytes do not match their "
+                                            "checksum; order it again or go back to a backup"));
+  }
+  return absl::OkStatus();
+}
+
+struct StoredGait {
+  std::int64_t id = 0;
+  v1::Verdict verdict = v1::VERDICT_UNSPECIFIED;
+};
+
+absl::StatusOr<std::optional<StoredGait>> FindStored(SqlConnection* connection,
+                                                     const std::string& name) {
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
+                             connection->Prepare("SELECT id, verdict FROM gaits WHERE name = ?1"));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+  if (!has_row) {
+    return std::optional<StoredGait>();
+  }
+  return std::optional<StoredGait>(
+      StoredGait{.id = query.Integer(0), .verdict = static_cast<v1::Verdict>(query.Integer(1))});
+}
+
+absl::StatusOr<std::int64_t> InsertRow(SqlConnection* connection,
+                                       const v1::Gait& gait,
+                                       const std::string& key) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement insert,
+      connection->Prepare(
+          "INSERT INTO gaits (name, order_key, robot, robot_digest, surface, surface_digest, "
+          "verdict, cost_ratio, insert_us, summary) "
+          "VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10) RETURNING id"));
+  insert.BindText(gait.name()).BindText(key);
+  insert.BindText(gait.robot()).BindText(gait.robot_digest());
+  insert.BindText(gait.surface()).BindText(gait.surface_digest());
+  insert.BindInteger(gait.audit().verdict()).BindReal(gait.report().cost_ratio());
+  insert.BindInteger(NowUs()).BindBytes(SummarizeGait(gait).SerializeAsString());
+  GAITSHELF_RETURN_IF_ERROR(insert.Step().status());
+  return insert.Integer(0);
+}
+
+absl::Status UpdateRow(SqlConnection* connection, const v1::Gait& gait, std::int64_t id) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement update,
+      connection->Prepare("UPDATE gaits SET verdict = ?1, summary = ?2 WHERE id = ?3"));
+  update.BindInteger(gait.audit().verdict()).BindBytes(SummarizeGait(gait).SerializeAsString());
+  return update.BindInteger(id).Run().status();
+}
+
+absl::Status AddGaitChange(SqlConnection* connection, const v1::Gait& gait) {
+  return AddChange(
+      connection,
+      {.requester = gait.provenance().requester(),
+       .kind = v1::CHANGE_KIND_STORE_GAIT,
+       .subject = gait.name(),
+       .detail = absl::StrCat(
+           gait.robot(), " on ", gait.surface(), ", ", v1::Verdict_Name(gait.audit().verdict()))});
+}
+
+absl::Status WriteBody(SqlConnection* connection, const v1::Gait& gait, std::int64_t id) {
+  const std::string body = gait.SerializeAsString();
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement insert,
+      connection->Prepare("INSERT INTO gait_bodies (gait_id, sha256, body) VALUES (?1, ?2, ?3) ON "
+                          "CONFLICT (gait_id) "
+                          "DO UPDATE SET sha256 = excluded.sha256, body = excluded.body"));
+  return insert.BindInteger(id).BindBytes(checksum).BindBytes(body).Run().status();
+}
+
+}  // namespace
+
+absl::StatusOr<GaitChange> InsertGaitRows(SqlConnection* connection,
+                                          const v1::Gait& gait,
+                                          const std::string& key) {
+  if (gait.name().empty() || key.empty()) {
+    return absl::InvalidArgumentError("a gait needs a name and a key to be stored");
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const std::optional<StoredGait> stored,
+                             FindStored(connection, gait.name()));
+  if (!stored.has_value()) {
+    GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, InsertRow(connection, gait, key));
+    GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, id));
+    return GaitChange::kNew;
+  }
+  if (gait.audit().verdict() == v1::VERDICT_UNSPECIFIED ||
+      gait.audit().verdict() == stored->verdict) {
+    return GaitChange::kNone;
+  }
+  GAITSHELF_RETURN_IF_ERROR(UpdateRow(connection, gait, stored->id));
+  GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, stored->id));
+  return GaitChange::kVerdict;
+}
+
+absl::Status SqlStore::InsertGait(const v1::Gait& gait, const std::string& key) {
+  return Write(WriteScope::kLibrary, [&](SqlConnection* connection) -> absl::Status {
+    GAITSHELF_ASSIGN_OR_RETURN(const GaitChange change, InsertGaitRows(connection, gait, key));
+    return change == GaitChange::kNone ? absl::OkStatus() : AddGaitChange(connection, gait);
+  });
+}
+
+absl::StatusOr<std::string> SqlStore::GetGaitBytes(const std::string& name) {
+  using Body = std::pair<std::string, std::string>;
+  GAITSHELF_ASSIGN_OR_RETURN(
+      Body body, Read([&](SqlConnection* connection) -> absl::StatusOr<Body> {
+        GAITSHELF_ASSIGN_OR_RETURN(
+            SqlStatement query,
+            connection->Prepare("SELECT b.body, b.sha256 FROM gaits AS g LEFT JOIN gait_bodies AS "
+                                "b ON b.gait_id = g.id WHERE g.name = ?1"));
+        GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+        if (!has_row) {
+          return NoGait(name);
+        }
+        return Body(query.Bytes(0), query.Bytes(1));
+      }));
+  // Outside the read, so that nobody waits for the sum.
+  GAITSHELF_RETURN_IF_ERROR(CheckBody(name, body.first, body.second));
+  return std::move(body.first);
+}
+
+absl::StatusOr<v1::GaitSummary> SqlStore::GetGaitSummary(const std::string& name) {
+  return Read([&](SqlConnection* connection) -> absl::StatusOr<v1::GaitSummary> {
+    GAITSHELF_ASSIGN_OR_RETURN(
+        SqlStatement query,
+        connection->Prepare(absl::StrCat(kSummaryColumns, "WHERE g.name = ?1")));
+    GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+    if (!has_row) {
+      return NoGait(name);
+    }
+    return ReadSummary(query);
+  });
+}
+
+absl::StatusOr<v1::GaitSummary> SqlStore::FindBestGait(const std::string& key) {
+  return Read([&](SqlConnection* connection) -> absl::StatusOr<v1::GaitSummary> {
+    GAITSHELF_ASSIGN_OR_RETURN(
+        SqlStatement query,
+        connection->Prepare(absl::StrCat(
+            kSummaryColumns,
+            "WHERE g.order_key = ?1 AND g.verdict = ?2 AND NOT EXISTS (SELECT 1 FROM retirements "
+            "WHERE gait_id = g.id) ORDER BY g.cost_ratio, g.id LIMIT 1")));
+    query.BindText(key).BindInteger(v1::VERDICT_GOOD);
+    GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.Step());
+    if (!has_row) {
+      return absl::NotFoundError("the library has no good gait for this order yet; order it");
+    }
+    return ReadSummary(query);
+  });
+}
+
+absl::StatusOr<GaitPage> SqlStore::ListGaits(const GaitFilter& filter, const PageRequest& page) {
+  GAITSHELF_ASSIGN_OR_RETURN(const PageBounds bounds, ReadPageRequest(page));
+  return Read([&](SqlConnection* connection) -> absl::StatusOr<GaitPage> {
+    GAITSHELF_ASSIGN_OR_RETURN(
+        SqlStatement query,
+        connection->Prepare(
+            absl::StrCat(kSummaryColumns,
+                         "WHERE (?1 = '' OR g.robot = ?1) AND (?2 = '' OR g.surface = ?2) AND "
+                         "(?3 = 0 OR g.verdict = ?3) AND g.id < ?4 AND NOT EXISTS (SELECT 1 FROM "
+                         "retirements WHERE gait_id = g.id) ORDER BY g.id DESC LIMIT ?5")));
+    query.BindText(filter.robot).BindText(filter.surface);
+    query.BindInteger(filter.only_good ? v1::VERDICT_GOOD : v1::VERDICT_UNSPECIFIED);
+    // One more than asked for tells whether there is a next page.
+    query.BindInteger(bounds.below_id).BindInteger(bounds.size + 1);
+    GaitPage result;
+    std::int64_t last_id = 0;
+    GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
+    while (has_row) {
+      if (static_cast<std::int64_t>(result.gaits.size()) == bounds.size) {
+        result.next_page_token = absl::StrCat(last_id);
+        break;
+      }
+      last_id = query.Integer(0);
+      GAITSHELF_ASSIGN_OR_RETURN(result.gaits.emplace_back(), ReadSummary(query));
+      GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
+    }
+    return result;
+  });
+}
+
+absl::Status SqlStore::CheckGaitBodies() {
+  using Names = std::vector<std::string>;
+  GAITSHELF_ASSIGN_OR_RETURN(
+      const Names names, Read([](SqlConnection* connection) -> absl::StatusOr<Names> {
+        GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
+                                   connection->Prepare("SELECT name FROM gaits ORDER BY id"));
+        Names all;
+        GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
+        while (has_row) {
+          all.push_back(query.Bytes(0));
+          GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
+        }
+        return all;
+      }));
+  std::string faults;
+  for (const std::string& name : names) {
+    const absl::StatusOr<std::string> bytes = GetGaitBytes(name);
+    if (absl::IsDataLoss(bytes.status())) {
+      absl::StrAppend(&faults, faults.empty() ? "" : "; ", bytes.status().message());
+    } else if (!bytes.ok()) {
+      return bytes.status();
+    }
+  }
+  return faults.empty() ? absl::OkStatus() : absl::DataLossError(faults);
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,138 @@
+#include "service/library/sql_schema.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// Times are microseconds since 1970. States and verdicts are the numbers of the protobuf enums.
+// Numbers in the partial index: 1 queued, 2 running.
+constexpr char kFirstSchema[] = R"sql(
+CREATE TABLE descriptions (
+  kind INTEGER NOT NULL,
+  name TEXT NOT NULL,
+  version INTEGER NOT NULL,
+  digest TEXT NOT NULL,
+  create_us INTEGER NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (kind, name, version)
+) WITHOUT ROWID;
+CREATE INDEX descriptions_by_digest ON descriptions (kind, name, digest, version);
+
+CREATE TABLE gaits (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  name TEXT NOT NULL UNIQUE,
+  order_key TEXT NOT NULL,
+  robot TEXT NOT NULL,
+  robot_digest TEXT NOT NULL,
+  surface TEXT NOT NULL,
+  surface_digest TEXT NOT NULL,
+  verdict INTEGER NOT NULL,
+  cost_ratio REAL NOT NULL,
+  insert_us INTEGER NOT NULL,
+  summary BLOB NOT NULL
+);
+CREATE INDEX gaits_by_key ON gaits (order_key, verdict, cost_ratio, id);
+
+CREATE TABLE gait_bodies (
+  gait_id INTEGER PRIMARY KEY REFERENCES gaits (id),
+  sha256 BLOB NOT NULL,
+  body BLOB NOT NULL
+);
+
+CREATE TABLE jobs (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  order_key TEXT NOT NULL,
+  state INTEGER NOT NULL,
+  gait_order BLOB NOT NULL,
+  robot_digest TEXT NOT NULL,
+  surface_digest TEXT NOT NULL,
+  requester TEXT NOT NULL,
+  attempt INTEGER NOT NULL DEFAULT 0,
+  crash_count INTEGER NOT NULL DEFAULT 0,
+  owner TEXT NOT NULL DEFAULT '',
+  heartbeat_us INTEGER NOT NULL DEFAULT 0,
+  is_cancel_requested INTEGER NOT NULL DEFAULT 0,
+  progress BLOB,
+  gait TEXT NOT NULL DEFAULT '',
+  failure_reason TEXT NOT NULL DEFAULT '',
+  create_us INTEGER NOT NULL,
+  update_us INTEGER NOT NULL
+);
+CREATE UNIQUE INDEX jobs_one_open_by_key ON jobs (order_key)
+  WHERE state IN (1, 2) AND is_cancel_requested = 0;
+CREATE INDEX jobs_open ON jobs (state, crash_count, id) WHERE state IN (1, 2);
+
+CREATE TABLE job_checkpoints (
+  job_id INTEGER PRIMARY KEY REFERENCES jobs (id),
+  body BLOB NOT NULL
+);
+)sql";
+
+// Trials: what a list shows in one table, the samples in blocks of their own. A body over a few
+// pages does not belong into a table without row numbers.
+constexpr char kTrialSchema[] = R"sql(
+CREATE TABLE trials (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  name TEXT NOT NULL UNIQUE,
+  kind INTEGER NOT NULL,
+  robot TEXT NOT NULL,
+  gait TEXT NOT NULL,
+  block_count INTEGER NOT NULL,
+  body BLOB NOT NULL
+);
+CREATE TABLE trial_blocks (
+  trial_id INTEGER NOT NULL REFERENCES trials (id),
+  number INTEGER NOT NULL,
+  sha256 BLOB NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (trial_id, number)
+);
+CREATE TABLE trial_analyses (
+  trial_id INTEGER NOT NULL REFERENCES trials (id),
+  analysis_version INTEGER NOT NULL,
+  options BLOB NOT NULL,
+  create_us INTEGER NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (trial_id, analysis_version, options)
+);
+)sql";
+
+constexpr char kLegTables[] = R"sql(
+CREATE TABLE leg_tables (
+  robot_digest TEXT PRIMARY KEY,
+  sha256 BLOB NOT NULL,
+  body BLOB NOT NULL
+);
+)sql";
+
+// What only ever grows, and which gaits are out of service.
+constexpr char kCareSchema[] = R"sql(
+CREATE TABLE changes (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  time_us INTEGER NOT NULL,
+  requester TEXT NOT NULL,
+  kind INTEGER NOT NULL,
+  subject TEXT NOT NULL,
+  detail TEXT NOT NULL
+);
+CREATE TRIGGER changes_stay BEFORE UPDATE ON changes
+  BEGIN SELECT RAISE(ABORT, 'the log of changes is only added to'); END;
+CREATE TRIGGER changes_are_kept BEFORE DELETE ON changes
+  BEGIN SELECT RAISE(ABORT, 'the log of changes is only added to'); END;
+
+CREATE TABLE retirements (
+  gait_id INTEGER PRIMARY KEY REFERENCES gaits (id),
+  retire_us INTEGER NOT NULL,
+  requester TEXT NOT NULL,
+  reason TEXT NOT NULL
+);
+)sql";
+
+}  // namespace
+
+const std::vector<std::string>& LibrarySchemaSteps() {
+  static const std::vector<std::string>* const steps =
+      new std::vector<std::string>{kFirstSchema, kTrialSchema, kLegTables, kCareSchema};
+  return *steps;
+}
+
+}  // namespace gaitshelf::service
