@@ -4,12 +4,14 @@
 #include <memory>
 #include <mutex>
 
-#include <ceres/evaluation_callback.h>
 #include <ceres/iteration_callback.h>
-#include <ceres/ordered_groups.h>
 #include <ceres/problem.h>
 #include <ceres/solver.h>
 #include <glog/logging.h>
+
+#include "solver/base/status_macros.h"
+#include "solver/plan/dogleg_plane.h"
+#include "solver/plan/knot_system.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -20,24 +22,6 @@ constexpr double kLargestRadius = 1e8;
 
 // Stands for the violation of a round that the next one is not to be compared with.
 constexpr double kNotComparable = 1e300;
-
-class UpdateEvaluation final : public ceres::EvaluationCallback {
- public:
-  UpdateEvaluation(PlanEvaluation* evaluation, const PenaltyState* penalty)
-      : evaluation_(evaluation), penalty_(penalty) {}
-
-  void PrepareForEvaluation(bool evaluate_jacobians, bool new_evaluation_point) override {
-    if (new_evaluation_point || (evaluate_jacobians && !has_jacobians_)) {
-      evaluation_->Update(penalty_->smoothing, evaluate_jacobians);
-      has_jacobians_ = evaluate_jacobians;
-    }
-  }
-
- private:
-  PlanEvaluation* evaluation_;
-  const PenaltyState* penalty_;
-  bool has_jacobians_ = false;
-};
 
 class FollowIterations final : public ceres::IterationCallback {
  public:
@@ -74,32 +58,14 @@ void SilenceCeres() {
   std::call_once(once, [] { FLAGS_minloglevel = google::GLOG_FATAL; });
 }
 
-ceres::Solver::Options MakeOptions(const RoundSchedule& schedule,
-                                   const PlanProblem& problem,
-                                   PlanUnknowns* unknowns) {
+ceres::Solver::Options MakeOptions(const RoundSchedule& schedule) {
   ceres::Solver::Options options;
   options.minimizer_type = ceres::TRUST_REGION;
-  // Levenberg-Marquardt damping scaled by the stiff constraint rows freezes the soft directions;
-  // the dogleg does not.
-  options.trust_region_strategy_type = ceres::DOGLEG;
-  options.linear_solver_type = ceres::SPARSE_SCHUR;
-  options.sparse_linear_algebra_library_type = ceres::SUITE_SPARSE;
   options.max_num_iterations = schedule.iterations_per_round;
   options.function_tolerance = 1e-12;
   options.gradient_tolerance = 1e-14;
   options.parameter_tolerance = 1e-14;
-  options.num_threads = 1;
   options.logging_type = ceres::SILENT;
-  options.linear_solver_ordering = std::make_shared<ceres::ParameterBlockOrdering>();
-  for (int k = 0; k < problem.knot_count; ++k) {
-    if (k >= problem.first_free_knot() && k < problem.end_free_knot()) {
-      options.linear_solver_ordering->AddElementToGroup(unknowns->controls.col(k).data(), 0);
-    }
-    options.linear_solver_ordering->AddElementToGroup(unknowns->coordinates.col(k).data(), 1);
-  }
-  if (problem.is_periodic) {
-    options.linear_solver_ordering->AddElementToGroup(&unknowns->stride, 1);
-  }
   return options;
 }
 
@@ -139,12 +105,13 @@ absl::Status SolveRounds(const PlanProblem& problem,
                          RoundState* state) {
   SilenceCeres();
   PlanEvaluation evaluation(&problem, unknowns);
-  UpdateEvaluation update(&evaluation, penalty);
-  ceres::Problem::Options problem_options;
-  problem_options.evaluation_callback = &update;
-  ceres::Problem ceres_problem(problem_options);
-  AddPlanBlocks(&evaluation, penalty, unknowns, &ceres_problem);
-  ceres::Solver::Options options = MakeOptions(schedule, problem, unknowns);
+  // Owns the rows and says what they are about; the solving is done in the dogleg's plane.
+  ceres::Problem rows;
+  AddPlanBlocks(&evaluation, penalty, unknowns, &rows);
+  GAITSHELF_ASSIGN_OR_RETURN(KnotSystem system, KnotSystem::Create(problem, rows, unknowns));
+  DoglegPlane plane(
+      &system, [&](bool with_jacobians) { evaluation.Update(penalty->smoothing, with_jacobians); });
+  ceres::Solver::Options options = MakeOptions(schedule);
   FollowIterations follow(control, &evaluation, state);
   options.callbacks.push_back(&follow);
   while (state->round < schedule.max_rounds && !state->is_converged &&
@@ -152,7 +119,7 @@ absl::Status SolveRounds(const PlanProblem& problem,
     options.initial_trust_region_radius =
         std::clamp(state->radius, kSmallestRadius, kLargestRadius);
     ceres::Solver::Summary summary;
-    ceres::Solve(options, &ceres_problem, &summary);
+    plane.Solve(options, &summary);
     if (summary.termination_type == ceres::USER_FAILURE) {
       return absl::CancelledError("the solve was stopped");
     }

@@ -1,0 +1,106 @@
+#include "solver/plan/partial_cholesky.h"
+
+#include <cmath>
+#include <cstring>
+
+// The two loops that take the time are compiled for machines with and without wide registers; the
+// program picks at its start.
+#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__)
+#define GAITSHELF_WIDE_CLONES __attribute__((target_clones("arch=x86-64-v3", "default")))
+#else
+#define GAITSHELF_WIDE_CLONES
+#endif
+
+namespace gaitshelf::solver {
+namespace {
+
+using Eigen::Index;
+
+// Four doubles, at any address.
+using Lane = double __attribute__((vector_size(32)));
+constexpr Index kLaneSize = 4;
+// A tile of the Schur complement: two lanes of rows, four columns.
+constexpr Index kTileRows = 2 * kLaneSize;
+constexpr Index kTileColumns = 4;
+
+// Factors the first `count` columns, down to row `rows`, a multiple of a lane.
+GAITSHELF_WIDE_CLONES
+bool FactorColumns(Index count, Index rows, Index stride, double* data) {
+  for (Index j = 0; j < count; ++j) {
+    double* column = data + j * stride;
+    for (Index k = 0; k < j; ++k) {
+      const double* left = data + k * stride;
+      const double factor = left[j];
+      for (Index i = j; i < rows; ++i) {
+        column[i] -= factor * left[i];
+      }
+    }
+    // Written so that a NaN fails.
+    if (!(column[j] > 0.0)) {
+      return false;
+    }
+    const double pivot = std::sqrt(column[j]);
+    const double inverse = 1.0 / pivot;
+    for (Index i = j + 1; i < rows; ++i) {
+      column[i] *= inverse;
+    }
+    column[j] = pivot;
+  }
+  return true;
+}
+
+// Subtracts L L' of the first `count` columns from the lower triangle behind them, tile by tile.
+GAITSHELF_WIDE_CLONES
+void SubtractProduct(Index count, Index size, Index stride, double* data) {
+  for (Index j = count; j < size; j += kTileColumns) {
+    for (Index i = j; i < size; i += kTileRows) {
+      Lane sum[kTileColumns][2] = {};
+      for (Index k = 0; k < count; ++k) {
+        const double* left = data + k * stride;
+        Lane upper;
+        Lane lower;
+        std::memcpy(&upper, left + i, sizeof(Lane));
+        std::memcpy(&lower, left + i + kLaneSize, sizeof(Lane));
+        for (Index c = 0; c < kTileColumns; ++c) {
+          sum[c][0] += upper * left[j + c];
+          sum[c][1] += lower * left[j + c];
+        }
+      }
+      for (Index c = 0; c < kTileColumns; ++c) {
+        double* column = data + (j + c) * stride + i;
+        Lane upper;
+        Lane lower;
+        std::memcpy(&upper, column, sizeof(Lane));
+        std::memcpy(&lower, column + kLaneSize, sizeof(Lane));
+        upper -= sum[c][0];
+        lower -= sum[c][1];
+        std::memcpy(column, &upper, sizeof(Lane));
+        std::memcpy(column + kLaneSize, &lower, sizeof(Lane));
+      }
+    }
+  }
+}
+
+}  // namespace
+
+void SymmetricTable::Reset(Index size) {
+  size_ = size;
+  // The last tile begins in the last row at most.
+  stride_ = (size + kTileRows + kLaneSize - 1) / kLaneSize * kLaneSize;
+  data_.assign(static_cast<size_t>(stride_ * (size + kTileColumns)), 0.0);
+}
+
+bool EliminateLeading(Index count, SymmetricTable* table) {
+  if (count == 0) {
+    return true;
+  }
+  const Index rows = (table->size() + kLaneSize - 1) / kLaneSize * kLaneSize;
+  double* data = table->column(0);
+  if (!FactorColumns(count, rows, table->stride(), data)) {
+    return false;
+  }
+  SubtractProduct(count, table->size(), table->stride(), data);
+  return true;
+}
+
+}  // namespace gaitshelf::solver
