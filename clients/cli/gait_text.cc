@@ -31,11 +31,12 @@ void AppendPlan(const v1::Gait& gait, std::string& text) {
   const v1::PlanReport& report = gait.report();
   absl::StrAppendFormat(&text,
                         "\nplan\n  %s after %d rounds and %d iterations in %.2f s\n"
-                        "  retry rung %d, seed %s, rng %d\n",
+                        "  variant %d, retry rung %d, seed %s, rng %d\n",
                         EnumText(v1::PlanOutcome_Name(report.outcome()), "PLAN_OUTCOME_"),
                         report.round_count(),
                         report.iteration_count(),
                         report.solve_s(),
+                        report.variant(),
                         report.retry_rung(),
                         EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
                         report.rng());

@@ -57,8 +57,8 @@ struct Run {
   Clock::time_point start;
 };
 
-absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request, int trial) {
-  // What the trials before this one have reached; progress never falls.
+absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request, int variant) {
+  // What the variants before this one have reached; progress never falls.
   const v1::PlanProgress before = run.reporter->progress();
   const double elapsed_s = Seconds(Clock::now() - run.start).count();
   const solver::PlanControl control{
@@ -71,8 +71,8 @@ absl::StatusOr<v1::Gait> Plan(const Run& run, solver::PlanRequest request, int t
             run.reporter->ReportProgress(progress);
           },
       .on_checkpoint =
-          [&run, trial](v1::PlanCheckpoint checkpoint) {
-            checkpoint.set_trial(trial);
+          [&run, variant](v1::PlanCheckpoint checkpoint) {
+            checkpoint.set_variant(variant);
             run.reporter->ReportCheckpoint(checkpoint);
           }};
   const auto plan = [&] { return run.job_solver.plan(request, control); };
@@ -272,7 +272,7 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   absl::Status audit_status;
   const solver::AuditedPlanSteps steps{
       .plan = [&run](const solver::PlanRequest& request,
-                     int trial) { return Plan(run, request, trial); },
+                     int variant) { return Plan(run, request, variant); },
       .audit =
           [&run, &audit_status](const solver::AuditRequest& request) {
             absl::StatusOr<v1::Audit> audit = Audit(run, request);

@@ -11,7 +11,7 @@
 namespace gaitshelf::solver {
 namespace {
 
-struct Trial {
+struct Variant {
   v1::SeedPattern pattern;  // unspecified: the planner's own choice
   int knot_count;           // 0: the planner's own choice
 };
@@ -19,18 +19,18 @@ struct Trial {
 // In the order of their success on drawn robots whose first plan failed its audit: between 5 and
 // 12 Hz, near the body's own frequencies, a trot that is good on paper falls short in the replay by
 // a tenth, and a walk or another grid does not.
-constexpr Trial kTrials[] = {
+constexpr Variant kVariants[] = {
     {v1::SEED_PATTERN_UNSPECIFIED, 0},
     {v1::SEED_PATTERN_WALK, 0},
     {v1::SEED_PATTERN_UNSPECIFIED, 120},
     {v1::SEED_PATTERN_WALK, 120},
     {v1::SEED_PATTERN_UNSPECIFIED, 160},
 };
-constexpr int kTrialCount = static_cast<int>(std::size(kTrials));
+constexpr int kVariantCount = static_cast<int>(std::size(kVariants));
 // Plans that do not converge have climbed the planner's own ladder: one other pattern is enough.
-constexpr int kTrialsWithoutPlan = 2;
+constexpr int kVariantsWithoutPlan = 2;
 // A hop has no pattern; other knots seldom help one that falls.
-constexpr int kHopTrials = 1;
+constexpr int kHopVariants = 1;
 
 bool IsConverged(const v1::Gait& gait) {
   return gait.report().outcome() == v1::PLAN_OUTCOME_CONVERGED;
@@ -58,11 +58,11 @@ bool IsRepeat(const v1::PlanOptions& options, const v1::Gait& first) {
          (!has_knots || options.knot_count() == first.knot_count());
 }
 
-// Plans and audits one trial.
-absl::StatusOr<v1::Gait> RunTrial(const PlanRequest& request,
-                                  const AuditedPlanSteps& steps,
-                                  int trial) {
-  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, steps.plan(request, trial));
+// Plans and audits one variant.
+absl::StatusOr<v1::Gait> RunVariant(const PlanRequest& request,
+                                    const AuditedPlanSteps& steps,
+                                    int variant) {
+  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, steps.plan(request, variant));
   absl::StatusOr<v1::Audit> audit = steps.audit({.robot = request.robot,
                                                  .surface = request.surface,
                                                  .gait = gait,
@@ -73,8 +73,8 @@ absl::StatusOr<v1::Gait> RunTrial(const PlanRequest& request,
   if (audit.ok()) {
     *gait.mutable_audit() = *std::move(audit);
   }
-  if (trial > 0) {
-    gait.mutable_report()->set_trial(trial);
+  if (variant > 0) {
+    gait.mutable_report()->set_variant(variant);
     gait.set_name(GaitName(gait));
   }
   return gait;
@@ -82,24 +82,24 @@ absl::StatusOr<v1::Gait> RunTrial(const PlanRequest& request,
 
 }  // namespace
 
-std::optional<v1::PlanOptions> NextTrial(const v1::GaitOrder& order,
-                                         const v1::Gait& gait,
-                                         int next_trial) {
-  int limit = IsConverged(gait) ? kTrialCount : kTrialsWithoutPlan;
+std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
+                                           const v1::Gait& gait,
+                                           int next_variant) {
+  int limit = IsConverged(gait) ? kVariantCount : kVariantsWithoutPlan;
   if (order.task().has_hop()) {
-    limit = kHopTrials;
+    limit = kHopVariants;
   }
   const v1::PlanOptions& asked = order.options();
-  if (next_trial >= limit) {
+  if (next_variant >= limit) {
     return std::nullopt;
   }
-  const Trial& trial = kTrials[next_trial];
+  const Variant& variant = kVariants[next_variant];
   v1::PlanOptions options = asked;
   if (asked.seed_pattern() == v1::SEED_PATTERN_UNSPECIFIED) {
-    options.set_seed_pattern(trial.pattern);
+    options.set_seed_pattern(variant.pattern);
   }
   if (asked.knot_count() == 0) {
-    options.set_knot_count(trial.knot_count);
+    options.set_knot_count(variant.knot_count);
   }
   const bool is_as_asked =
       options.seed_pattern() == asked.seed_pattern() && options.knot_count() == asked.knot_count();
@@ -107,29 +107,29 @@ std::optional<v1::PlanOptions> NextTrial(const v1::GaitOrder& order,
 }
 
 absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPlanSteps& steps) {
-  PlanRequest trial_request = request;
-  int trial = request.checkpoint.has_value() ? request.checkpoint->trial() : 0;
-  if (trial < 0 || trial >= kTrialCount) {
-    trial = 0;
-    trial_request.checkpoint.reset();
+  PlanRequest variant_request = request;
+  int variant = request.checkpoint.has_value() ? request.checkpoint->variant() : 0;
+  if (variant < 0 || variant >= kVariantCount) {
+    variant = 0;
+    variant_request.checkpoint.reset();
   }
-  if (trial > 0) {
+  if (variant > 0) {
     v1::Gait earlier;
     earlier.mutable_report()->set_outcome(v1::PLAN_OUTCOME_CONVERGED);
-    if (const auto options = NextTrial(request.order, earlier, trial); options.has_value()) {
-      *trial_request.order.mutable_options() = *options;
+    if (const auto options = NextVariant(request.order, earlier, variant); options.has_value()) {
+      *variant_request.order.mutable_options() = *options;
     }
   }
-  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait best, RunTrial(trial_request, steps, trial));
-  trial_request.checkpoint.reset();
+  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait best, RunVariant(variant_request, steps, variant));
+  variant_request.checkpoint.reset();
   const v1::Gait first = best;
-  for (++trial; !IsGood(best) && trial < kTrialCount; ++trial) {
-    const auto options = NextTrial(request.order, first, trial);
+  for (++variant; !IsGood(best) && variant < kVariantCount; ++variant) {
+    const auto options = NextVariant(request.order, first, variant);
     if (!options.has_value()) {
       continue;
     }
-    *trial_request.order.mutable_options() = *options;
-    absl::StatusOr<v1::Gait> gait = RunTrial(trial_request, steps, trial);
+    *variant_request.order.mutable_options() = *options;
+    absl::StatusOr<v1::Gait> gait = RunVariant(variant_request, steps, variant);
     if (absl::IsCancelled(gait.status())) {
       return gait.status();
     }

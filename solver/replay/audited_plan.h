@@ -15,27 +15,27 @@
 
 namespace gaitshelf::solver {
 
-// The two steps of a trial.
+// The two steps of a variant.
 struct AuditedPlanSteps {
-  // Plans the request in the trial of this number, 0 for the first. The caller adds its progress
+  // Plans the request in the variant of this number, 0 for the first. The caller adds its progress
   // and its checkpoints, which carry the number.
-  std::function<absl::StatusOr<v1::Gait>(const PlanRequest&, int trial)> plan;
+  std::function<absl::StatusOr<v1::Gait>(const PlanRequest&, int variant)> plan;
   std::function<absl::StatusOr<v1::Audit>(const AuditRequest&)> audit;
 };
 
-// Returns the options of the trial that follows a gait which is not good, or nothing when no other
-// trial has a chance. What the order itself fixes (pattern, knots) stays as it is.
-std::optional<v1::PlanOptions> NextTrial(const v1::GaitOrder& order,
-                                         const v1::Gait& gait,
-                                         int next_trial);
+// Returns the options of the variant that follows a gait which is not good, or nothing when no
+// other variant has a chance. What the order itself fixes (pattern, knots) stays as it is.
+std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
+                                           const v1::Gait& gait,
+                                           int next_variant);
 
-// Plans and audits until a gait is good or no trial is left. Returns the good gait with its audit,
-// or of the others the one that came nearest: a converged plan before one that is not, then the one
-// whose replay goes as far as planned. A checkpoint in the request goes on in the trial that it
-// belongs to. An audit that cannot be run leaves the gait without one.
+// Plans and audits until a gait is good or no variant is left. Returns the good gait with its
+// audit, or of the others the one that came nearest: a converged plan before one that is not, then
+// the one whose replay goes as far as planned. A checkpoint in the request goes on in the variant
+// that it belongs to. An audit that cannot be run leaves the gait without one.
 //
 // Errors:
-//   as plan      the first trial gave no gait
+//   as plan      the first variant gave no gait
 //   kCancelled   plan or audit were stopped
 absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPlanSteps& steps);
 

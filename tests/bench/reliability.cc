@@ -42,7 +42,7 @@ struct Outcome {
   std::string state;  // good, limit, infeasible, failed audit, error
   std::string reason;
   int rung = 0;
-  int trial = 0;
+  int variant = 0;
   double solve_s = 0.0;
   double audit_s = 0.0;
   double plan_ratio = 0.0;
@@ -79,7 +79,7 @@ Outcome RunOrder(const DrawnOrder& drawn) {
   Outcome outcome;
   outcome.label = drawn.label;
   double solve_s = 0.0;
-  const auto plan = [&solve_s](const gaitshelf::solver::PlanRequest& request, int /*trial*/) {
+  const auto plan = [&solve_s](const gaitshelf::solver::PlanRequest& request, int /*variant*/) {
     auto gait = gaitshelf::solver::PlanGait(request, {});
     solve_s += gait.ok() ? gait->report().solve_s() : 0.0;
     return gait;
@@ -92,7 +92,7 @@ Outcome RunOrder(const DrawnOrder& drawn) {
     return outcome;
   }
   outcome.rung = gait->report().retry_rung();
-  outcome.trial = gait->report().trial();
+  outcome.variant = gait->report().variant();
   outcome.solve_s = solve_s;
   outcome.reason = gait->report().reason();
   switch (gait->report().outcome()) {
@@ -190,10 +190,10 @@ int main(int argc, char** argv) {
     Outcome outcome = RunOrder(drawn);
     {
       const std::lock_guard<std::mutex> lock(print_mutex);
-      std::printf("%4d %-12s trial %d rung %d solve %6.2f s audit %5.2f s ratio %.3f  %s%s%s\n",
+      std::printf("%4d %-12s variant %d rung %d solve %6.2f s audit %5.2f s ratio %.3f  %s%s%s\n",
                   index,
                   outcome.state.c_str(),
-                  outcome.trial,
+                  outcome.variant,
                   outcome.rung,
                   outcome.solve_s,
                   outcome.audit_s,

@@ -56,6 +56,13 @@ TEST(GaitTextTest, ShowsOneLineForEachFoot) {
   EXPECT_THAT(text, AllOf(HasSubstr("audit: not audited"), Not(HasSubstr("replay under"))));
 }
 
+TEST(GaitTextTest, ShowsWhichVariantAndRungGaveThePlan) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_report()->set_variant(2);
+  gait.mutable_report()->set_retry_rung(1);
+  EXPECT_THAT(GaitText(gait), HasSubstr("variant 2, retry rung 1, seed"));
+}
+
 TEST(GaitTextTest, ShowsWhyAnAuditFailed) {
   v1::Gait gait = MakeGait();
   gait.mutable_audit()->set_verdict(v1::VERDICT_FAILED);

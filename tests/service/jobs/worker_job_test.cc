@@ -113,7 +113,7 @@ TEST_F(WorkerJobTest, PlansAgainWhatConvergedAndDoesNotReplay) {
   EXPECT_THAT(patterns, testing::ElementsAre(v1::SEED_PATTERN_UNSPECIFIED, v1::SEED_PATTERN_WALK));
   v1::Gait gait;
   ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes(Job(job_).gait())));
-  EXPECT_EQ(gait.report().trial(), 1);
+  EXPECT_EQ(gait.report().variant(), 1);
 }
 
 TEST_F(WorkerJobTest, KeepsAGaitThatFailedItsAuditAndSaysWhy) {

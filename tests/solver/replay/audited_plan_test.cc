@@ -13,36 +13,37 @@ namespace {
 
 using testing::ElementsAre;
 
-// Records what is asked of the planner and answers from a script: replay over plan of each trial,
+// Records what is asked of the planner and answers from a script: replay over plan of each variant,
 // 0 for a plan that does not converge.
 class Script {
  public:
   explicit Script(std::vector<double> ratios) : ratios_(std::move(ratios)) {}
 
   AuditedPlanSteps Steps() {
-    return {.plan = [this](const PlanRequest& request, int trial) { return Plan(request, trial); },
-            .audit = [this](const AuditRequest& request) { return Audit(request); }};
+    return {
+        .plan = [this](const PlanRequest& request, int variant) { return Plan(request, variant); },
+        .audit = [this](const AuditRequest& request) { return Audit(request); }};
   }
 
-  std::vector<int> trials;
+  std::vector<int> variants;
   std::vector<v1::SeedPattern> patterns;
   std::vector<int> knots;
   std::vector<bool> had_checkpoint;
-  int stop_at_trial = -1;
+  int stop_at_variant = -1;
 
  private:
-  absl::StatusOr<v1::Gait> Plan(const PlanRequest& request, int trial) {
-    trials.push_back(trial);
+  absl::StatusOr<v1::Gait> Plan(const PlanRequest& request, int variant) {
+    variants.push_back(variant);
     patterns.push_back(request.order.options().seed_pattern());
     knots.push_back(request.order.options().knot_count());
     had_checkpoint.push_back(request.checkpoint.has_value());
-    if (trial == stop_at_trial) {
+    if (variant == stop_at_variant) {
       return absl::CancelledError("stopped");
     }
     v1::Gait gait;
     gait.set_name("as planned");
     gait.set_knot_count(knots.back() == 0 ? 80 : knots.back());
-    const double ratio = ratios_.at(static_cast<size_t>(trial));
+    const double ratio = ratios_.at(static_cast<size_t>(variant));
     gait.set_advance_m(ratio);
     gait.mutable_report()->set_seed_pattern(
         patterns.back() == v1::SEED_PATTERN_UNSPECIFIED ? v1::SEED_PATTERN_TROT : patterns.back());
@@ -73,9 +74,9 @@ TEST(PlanAuditedTest, TakesTheFirstPlanWhenItIsGood) {
   Script script({0.95});
   const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(0));
+  EXPECT_THAT(script.variants, ElementsAre(0));
   EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_GOOD);
-  EXPECT_EQ(gait->report().trial(), 0);
+  EXPECT_EQ(gait->report().variant(), 0);
   EXPECT_EQ(gait->name(), "as planned");
 }
 
@@ -83,13 +84,13 @@ TEST(PlanAuditedTest, TriesOtherFootfallsAndKnotsUntilOneReplays) {
   Script script({0.8, 0.7, 0.97});
   const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(0, 1, 2));
+  EXPECT_THAT(script.variants, ElementsAre(0, 1, 2));
   EXPECT_THAT(
       script.patterns,
       ElementsAre(
           v1::SEED_PATTERN_UNSPECIFIED, v1::SEED_PATTERN_WALK, v1::SEED_PATTERN_UNSPECIFIED));
   EXPECT_THAT(script.knots, ElementsAre(0, 0, 120));
-  EXPECT_EQ(gait->report().trial(), 2);
+  EXPECT_EQ(gait->report().variant(), 2);
   EXPECT_NE(gait->name(), "as planned") << "the name goes by the content";
 }
 
@@ -97,8 +98,8 @@ TEST(PlanAuditedTest, KeepsTheNearestWhenNoneIsGood) {
   Script script({0.8, 0.5, 0.85, 1.4, 0.7});
   const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_EQ(script.trials.size(), 5);
-  EXPECT_EQ(gait->report().trial(), 2);
+  EXPECT_EQ(script.variants.size(), 5);
+  EXPECT_EQ(gait->report().variant(), 2);
   EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_FAILED);
 }
 
@@ -106,8 +107,8 @@ TEST(PlanAuditedTest, TriesOneOtherPatternForAPlanThatDoesNotConverge) {
   Script script({0.0, 0.0});
   const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(0, 1));
-  EXPECT_EQ(gait->report().trial(), 0);
+  EXPECT_THAT(script.variants, ElementsAre(0, 1));
+  EXPECT_EQ(gait->report().variant(), 0);
 }
 
 TEST(PlanAuditedTest, LeavesWhatTheOrderFixes) {
@@ -116,11 +117,11 @@ TEST(PlanAuditedTest, LeavesWhatTheOrderFixes) {
   Script script({0.8, 0.8, 0.8, 0.8, 0.8});
   ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
   EXPECT_THAT(script.patterns, testing::Each(v1::SEED_PATTERN_BOUND));
-  EXPECT_THAT(script.trials, ElementsAre(0, 2, 3, 4));
+  EXPECT_THAT(script.variants, ElementsAre(0, 2, 3, 4));
   request.order.mutable_options()->set_knot_count(60);
   Script fixed({0.8});
   ASSERT_THAT(PlanAudited(request, fixed.Steps()), test::IsOk());
-  EXPECT_THAT(fixed.trials, ElementsAre(0));
+  EXPECT_THAT(fixed.variants, ElementsAre(0));
 }
 
 TEST(PlanAuditedTest, DoesNotPlanTheSameTwice) {
@@ -130,10 +131,10 @@ TEST(PlanAuditedTest, DoesNotPlanTheSameTwice) {
   slow.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_WALK);
   const v1::GaitOrder order = AdvanceRequest().order;
   for (const int repeat : {1, 2, 3}) {
-    EXPECT_FALSE(NextTrial(order, slow, repeat).has_value()) << repeat;
+    EXPECT_FALSE(NextVariant(order, slow, repeat).has_value()) << repeat;
   }
-  ASSERT_TRUE(NextTrial(order, slow, 4).has_value());
-  EXPECT_EQ(NextTrial(order, slow, 4)->knot_count(), 160);
+  ASSERT_TRUE(NextVariant(order, slow, 4).has_value());
+  EXPECT_EQ(NextVariant(order, slow, 4)->knot_count(), 160);
 }
 
 TEST(PlanAuditedTest, PlansAHopOnce) {
@@ -141,35 +142,35 @@ TEST(PlanAuditedTest, PlansAHopOnce) {
   request.order.mutable_task()->mutable_hop()->set_rise_m(0.005);
   Script script({0.5});
   ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(0));
+  EXPECT_THAT(script.variants, ElementsAre(0));
 }
 
 TEST(PlanAuditedTest, GoesOnInTheTrialOfItsCheckpoint) {
   PlanRequest request = AdvanceRequest();
-  request.checkpoint.emplace().set_trial(2);
+  request.checkpoint.emplace().set_variant(2);
   Script script({0.8, 0.8, 0.8, 0.95});
   const auto gait = PlanAudited(request, script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(2, 3));
+  EXPECT_THAT(script.variants, ElementsAre(2, 3));
   EXPECT_THAT(script.knots, ElementsAre(120, 120));
   EXPECT_THAT(script.had_checkpoint, ElementsAre(true, false));
 }
 
-TEST(PlanAuditedTest, StartsAnewFromACheckpointOfAnUnknownTrial) {
+TEST(PlanAuditedTest, StartsAnewFromACheckpointOfAnUnknownVariant) {
   PlanRequest request = AdvanceRequest();
-  request.checkpoint.emplace().set_trial(99);
+  request.checkpoint.emplace().set_variant(99);
   Script script({0.95});
   ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
-  EXPECT_THAT(script.trials, ElementsAre(0));
+  EXPECT_THAT(script.variants, ElementsAre(0));
   EXPECT_THAT(script.had_checkpoint, ElementsAre(false));
 }
 
 TEST(PlanAuditedTest, StopsAtOnce) {
   Script script({0.8, 0.8});
-  script.stop_at_trial = 1;
+  script.stop_at_variant = 1;
   EXPECT_THAT(PlanAudited(AdvanceRequest(), script.Steps()),
               test::HasStatus(absl::StatusCode::kCancelled, testing::_));
-  EXPECT_THAT(script.trials, ElementsAre(0, 1));
+  EXPECT_THAT(script.variants, ElementsAre(0, 1));
 }
 
 }  // namespace
