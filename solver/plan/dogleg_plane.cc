@@ -10,8 +10,7 @@
 namespace gaitshelf::solver {
 namespace {
 
-// Of the squared scale; what Ceres' dogleg adds too. Grows until the matrix can be factored.
-constexpr double kLeastDamping = 1e-8;
+// Damping grows to this while the matrix cannot be factored.
 constexpr double kMostDamping = 1e-2;
 constexpr double kDampingFactor = 10.0;
 // Shares of the Newton step's length below this count as parallel to steepest descent.
@@ -47,8 +46,8 @@ class DoglegPlane::Residuals final : public ceres::CostFunction {
   const DoglegPlane* plane_;
 };
 
-DoglegPlane::DoglegPlane(KnotSystem* system, Update update)
-    : system_(system), update_(std::move(update)) {}
+DoglegPlane::DoglegPlane(KnotSystem* system, double damping, Update update)
+    : system_(system), damping_(damping), update_(std::move(update)) {}
 
 void DoglegPlane::Solve(ceres::Solver::Options options, ceres::Solver::Summary* summary) {
   weights_.setZero();
@@ -92,7 +91,7 @@ void DoglegPlane::PrepareForEvaluation(bool evaluate_jacobians, bool /*new_evalu
 
 void DoglegPlane::Linearise() {
   is_linearised_ = false;
-  for (double damping = kLeastDamping; damping <= kMostDamping && !is_linearised_;
+  for (double damping = damping_; damping <= kMostDamping && !is_linearised_;
        damping *= kDampingFactor) {
     is_linearised_ = system_->Linearise(damping);
   }

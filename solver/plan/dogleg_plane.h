@@ -26,7 +26,9 @@ class DoglegPlane final : public ceres::EvaluationCallback {
   // Brings what the system's rows read up to date with the unknowns.
   using Update = std::function<void(bool with_jacobians)>;
 
-  DoglegPlane(KnotSystem* system, Update update);
+  // Steps are damped by `damping` times the system's squared scale, and by more where the normal
+  // equations cannot be factored otherwise. Ceres' own dogleg takes 1e-8.
+  DoglegPlane(KnotSystem* system, double damping, Update update);
 
   // Runs Ceres from the unknowns as they are and leaves the best in them. The options' linear
   // solver, scaling and threads are set here.
@@ -41,6 +43,7 @@ class DoglegPlane final : public ceres::EvaluationCallback {
   void Linearise();
 
   KnotSystem* system_;
+  double damping_;
   Update update_;
   Eigen::Vector2d weights_;  // Ceres' unknowns
   // Where the last evaluation was, and what it found.

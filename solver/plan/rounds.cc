@@ -109,8 +109,9 @@ absl::Status SolveRounds(const PlanProblem& problem,
   ceres::Problem rows;
   AddPlanBlocks(&evaluation, penalty, unknowns, &rows);
   GAITSHELF_ASSIGN_OR_RETURN(KnotSystem system, KnotSystem::Create(problem, rows, unknowns));
-  DoglegPlane plane(
-      &system, [&](bool with_jacobians) { evaluation.Update(penalty->smoothing, with_jacobians); });
+  DoglegPlane plane(&system, schedule.damping, [&](bool with_jacobians) {
+    evaluation.Update(penalty->smoothing, with_jacobians);
+  });
   ceres::Solver::Options options = MakeOptions(schedule);
   FollowIterations follow(control, &evaluation, state);
   options.callbacks.push_back(&follow);

@@ -21,6 +21,9 @@ struct RoundSchedule {
   double last_penalty = 1e5;
   double penalty_factor = 10.0;
   int iterations_per_round = 20;
+  // Of every step, over the squared scale of its unknown. Over the demo grid 1e-10 ends with costs
+  // 5 % lower and needs half as much time again, 1e-12 four times as much; 1e-6 ends 40 % higher.
+  double damping = 1e-8;
   int max_rounds = 22;  // a solve that takes more seldom recovers
   double tolerance = 7e-7;
   // A violation above stall_violation that has not fallen by a tenth for stall_rounds rounds at the

@@ -54,7 +54,7 @@ ceres::Solver::Summary SolvePlane(int iterations, Start* start) {
   AddPlanBlocks(&start->evaluation, &start->penalty, &start->stage.unknowns, &rows);
   auto system = KnotSystem::Create(start->stage.problem, rows, &start->stage.unknowns);
   EXPECT_THAT(system, IsOk());
-  DoglegPlane plane(&*system, [start](bool with_jacobians) {
+  DoglegPlane plane(&*system, 1e-8, [start](bool with_jacobians) {
     start->evaluation.Update(start->penalty.smoothing, with_jacobians);
   });
   ceres::Solver::Summary summary;
