@@ -47,6 +47,8 @@ void ReadFlag(const std::string& flag,
     ReadCount(flag, value, 0, 256, &line->worker_count, faults);
   } else if (flag == "--worker-program") {
     line->worker_program = value;
+  } else if (flag == "--backups") {
+    line->backup_folder = value;
   } else if (flag == "--queue-limit") {
     ReadCount(flag, value, 1, 1000000, &line->queue_limit, faults);
   }
@@ -54,7 +56,7 @@ void ReadFlag(const std::string& flag,
 
 bool IsKnown(const std::string& flag) {
   return flag == "--library" || flag == "--listen" || flag == "--workers" ||
-         flag == "--worker-program" || flag == "--queue-limit";
+         flag == "--worker-program" || flag == "--queue-limit" || flag == "--backups";
 }
 
 }  // namespace
@@ -63,7 +65,7 @@ const char* HelpText() {
   return "gaitshelfd: plans, keeps and serves gaits.\n"
          "\n"
          "usage: gaitshelfd --library PATH [--listen ADDRESS]... [--workers N]\n"
-         "                  [--worker-program PATH] [--queue-limit N]\n"
+         "                  [--worker-program PATH] [--queue-limit N] [--backups FOLDER]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
          "  --listen ADDRESS       unix:PATH, 127.0.0.1:PORT, [::1]:PORT or localhost:PORT; port "
@@ -73,6 +75,7 @@ const char* HelpText() {
          "  --workers N            jobs solved at a time; default is one fewer than cores\n"
          "  --worker-program PATH  default is gaitshelf-worker beside this program\n"
          "  --queue-limit N        most jobs that may be open; default 1000\n"
+         "  --backups FOLDER       where 'gaitshelf library backup' puts its copies\n"
          "  --help                 shows this\n"
          "\n"
          "Listens on this machine only. SIGTERM or SIGINT stops it: streams are led to rest,\n"

@@ -69,6 +69,7 @@ absl::Status Serve(const CommandLine& line) {
     }
   };
   options.log = Log;
+  options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
   LocalDispatcherOptions dispatch;
   dispatch.worker_command = {WorkerProgram(line), "--library", line.library_path};

@@ -72,7 +72,8 @@ class GrpcServer final : public Server {
       : library_service_(&house_),
         job_service_(&house_, options.watch_limit),
         playback_service_(&house_, options.playback),
-        model_service_(&house_) {
+        model_service_(&house_),
+        care_service_(&house_, options.care) {
     house_.library = options.library;
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;
@@ -103,6 +104,7 @@ class GrpcServer final : public Server {
     builder.RegisterService(&job_service_);
     builder.RegisterService(&playback_service_);
     builder.RegisterService(&model_service_);
+    builder.RegisterService(&care_service_);
     // The socket is for its owner alone from the moment it is there.
     const mode_t old_mask = umask(0077);
     server_ = builder.BuildAndStart();
@@ -159,6 +161,7 @@ class GrpcServer final : public Server {
   JobServiceHandler job_service_;
   PlaybackServiceHandler playback_service_;
   ModelServiceHandler model_service_;
+  CareServiceHandler care_service_;
   std::vector<SocketLock> locks_;
   std::vector<std::string> addresses_;
   std::unique_ptr<grpc::Server> server_;

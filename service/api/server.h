@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "absl/status/statusor.h"
+#include "service/api/care_service.h"
 #include "service/api/playback_service.h"
 #include "service/library/library.h"
 
@@ -21,6 +22,7 @@ struct ServerOptions {
   std::function<void(const std::string&)> log;
   int watch_limit = 256;
   PlaybackServiceOptions playback;
+  CareServiceOptions care;
 };
 
 class Server {

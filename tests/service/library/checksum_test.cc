@@ -19,5 +19,14 @@ TEST(ChecksumTest, AgreesWithPublishedDigests) {
             "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
 }
 
+TEST(ChecksumTest, TakesBytesInPieces) {
+  Sha256Sum sum;
+  sum.Add("a");
+  EXPECT_EQ(*sum.Value(), *Sha256("a"));
+  sum.Add("");
+  sum.Add("bc");
+  EXPECT_EQ(*sum.Value(), *Sha256("abc"));
+}
+
 }  // namespace
 }  // namespace gaitshelf::service

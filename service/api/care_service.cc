@@ -1,0 +1,271 @@
+#include "service/api/care_service.h"
+
+#include <chrono>
+#include <cstddef>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "absl/strings/str_cat.h"
+#include "absl/time/clock.h"
+#include "absl/time/time.h"
+#include "service/access/caller.h"
+#include "service/api/bundle_content.h"
+#include "service/api/page.h"
+#include "service/api/spool.h"
+#include "service/api/status.h"
+#include "service/library/bundle_file.h"
+#include "solver/base/status_macros.h"
+
+namespace gaitshelf::service {
+namespace {
+
+constexpr std::size_t kPieceBytes = 64 << 10;
+constexpr int kLongestReason = 200;
+constexpr int kMostRetiredDays = 36500;
+
+absl::Status OutOfRange(absl::string_view field,
+                        absl::string_view value,
+                        absl::string_view problem,
+                        absl::string_view mend) {
+  v1::FieldViolation violation;
+  violation.set_field(std::string(field));
+  violation.set_value(std::string(value));
+  violation.set_problem(std::string(problem));
+  violation.set_mend(std::string(mend));
+  return InvalidRequest({violation});
+}
+
+// Sends bytes in pieces of a fixed size.
+class PieceWriter {
+ public:
+  PieceWriter(House* house,
+              grpc::ServerContext* context,
+              grpc::ServerWriter<v1::ExportBundleResponse>* writer)
+      : house_(house), context_(context), writer_(writer) {}
+
+  absl::Status Put(absl::string_view bytes) {
+    while (!bytes.empty()) {
+      const std::size_t taken = std::min(bytes.size(), kPieceBytes - response_.piece().size());
+      response_.mutable_piece()->append(bytes.data(), taken);
+      bytes.remove_prefix(taken);
+      if (response_.piece().size() == kPieceBytes) {
+        GAITSHELF_RETURN_IF_ERROR(Send());
+      }
+    }
+    return absl::OkStatus();
+  }
+
+  absl::Status Send() {
+    if (house_->stop.is_raised()) {
+      return absl::UnavailableError("the server stops; export again later");
+    }
+    if (context_->IsCancelled() || !writer_->Write(response_)) {
+      return absl::CancelledError("the client is gone");
+    }
+    response_.clear_piece();
+    return absl::OkStatus();
+  }
+
+ private:
+  House* house_;
+  grpc::ServerContext* context_;
+  grpc::ServerWriter<v1::ExportBundleResponse>* writer_;
+  v1::ExportBundleResponse response_;
+};
+
+absl::Status Export(House* house, const v1::ExportBundleRequest& request, PieceWriter* pieces) {
+  BundleWriter bundle([pieces](absl::string_view bytes) { return pieces->Put(bytes); });
+  GAITSHELF_RETURN_IF_ERROR(GatherBundle(house->library, request, &bundle));
+  return pieces->Send();
+}
+
+// Keeps what the client sends in a file of its own: a slow client must not hold the library.
+absl::Status Receive(House* house,
+                     grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                     std::int64_t most_bytes,
+                     Spool* spool) {
+  v1::ImportBundleRequest request;
+  while (reader->Read(&request)) {
+    if (house->stop.is_raised()) {
+      return absl::UnavailableError("the server stops and has taken nothing; import again later");
+    }
+    if (spool->size() + static_cast<std::int64_t>(request.piece().size()) > most_bytes) {
+      return absl::ResourceExhaustedError(absl::StrCat(
+          "the bundle has more than ", most_bytes, " bytes; export fewer gaits at a time"));
+    }
+    GAITSHELF_RETURN_IF_ERROR(spool->Append(request.piece()));
+  }
+  return spool->Rewind();
+}
+
+absl::StatusOr<v1::ImportBundleResponse> Import(House* house,
+                                                grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                                                std::int64_t most_bytes,
+                                                const std::string& requester) {
+  GAITSHELF_ASSIGN_OR_RETURN(Spool spool, Spool::Create());
+  GAITSHELF_RETURN_IF_ERROR(Receive(house, reader, most_bytes, &spool));
+  BundleReader bundle([&spool](char* bytes, std::size_t size) { return spool.Read(bytes, size); });
+  BundleChecker checker;
+  return house->library->ImportBundle(
+      [&]() -> absl::StatusOr<std::optional<BundleItem>> {
+        GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
+        if (!entry.has_value()) {
+          return std::nullopt;
+        }
+        return checker.Check(*entry);
+      },
+      requester);
+}
+
+absl::Status CheckRetirement(const v1::RetireGaitRequest& request) {
+  if (request.name().empty()) {
+    return MissingField("name", "give a gait's name");
+  }
+  if (request.reason().empty()) {
+    return MissingField("reason", "say why, for those who look for the gait later");
+  }
+  if (request.reason().size() > kLongestReason) {
+    return OutOfRange("reason",
+                      absl::StrCat(request.reason().size(), " characters"),
+                      "must have at most 200 characters",
+                      "shorten it");
+  }
+  return absl::OkStatus();
+}
+
+absl::StatusOr<v1::CollectGarbageResponse> Collect(Library* library,
+                                                   const v1::CollectGarbageRequest& request,
+                                                   const std::string& requester) {
+  if (request.retired_days() < 0 || request.retired_days() > kMostRetiredDays) {
+    return OutOfRange("retired_days",
+                      absl::StrCat(request.retired_days()),
+                      "must be 0 to 36500",
+                      "say how many days ago a gait must have been retired");
+  }
+  const absl::Time before = absl::Now() - absl::Hours(24) * request.retired_days();
+  return library->CollectGarbage({.retired_before_us = absl::ToUnixMicros(before),
+                                  .is_dry_run = request.is_dry_run(),
+                                  .requester = requester});
+}
+
+absl::StatusOr<v1::BackUpResponse> MakeBackup(Library* library, const std::string& folder) {
+  if (folder.empty()) {
+    return WithReason(absl::FailedPreconditionError(
+                          "the server has no folder for backups; start it with --backups FOLDER"),
+                      "NO_BACKUP_FOLDER");
+  }
+  const std::string time = absl::FormatTime("%Y%m%dT%H%M%E3SZ", absl::Now(), absl::UTCTimeZone());
+  return library->BackUp(absl::StrCat(folder, "/library-", time, ".db"));
+}
+
+// Hands an answer over, or its error.
+template <typename Message>
+grpc::Status Answer(absl::StatusOr<Message> result, Message* response) {
+  if (!result.ok()) {
+    return ToGrpc(result.status());
+  }
+  *response = *std::move(result);
+  return grpc::Status::OK;
+}
+
+}  // namespace
+
+grpc::Status CareServiceHandler::ListChanges(grpc::ServerContext* /*context*/,
+                                             const v1::ListChangesRequest* request,
+                                             v1::ListChangesResponse* response) {
+  if (const absl::Status status = CheckPageSize(request->page_size()); !status.ok()) {
+    return ToGrpc(status);
+  }
+  absl::StatusOr<ChangePage> page = house_->library->ListChanges(
+      {.page_size = request->page_size(), .page_token = request->page_token()});
+  if (!page.ok()) {
+    return ToGrpc(page.status());
+  }
+  response->mutable_changes()->Assign(page->changes.begin(), page->changes.end());
+  response->set_next_page_token(page->next_page_token);
+  return grpc::Status::OK;
+}
+
+grpc::Status CareServiceHandler::ExportBundle(
+    grpc::ServerContext* context,
+    const v1::ExportBundleRequest* request,
+    grpc::ServerWriter<v1::ExportBundleResponse>* writer) {
+  const Admission::Place place(&exports_);
+  if (!place.is_taken()) {
+    return ToGrpc(WithReason(absl::ResourceExhaustedError(absl::StrCat(
+                                 exports_.limit(), " exports run already; try again later")),
+                             "TOO_MANY_EXPORTS"));
+  }
+  PieceWriter pieces(house_, context, writer);
+  return ToGrpc(Export(house_, *request, &pieces));
+}
+
+grpc::Status CareServiceHandler::ImportBundle(grpc::ServerContext* context,
+                                              grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                                              v1::ImportBundleResponse* response) {
+  const Admission::Place place(&imports_);
+  if (!place.is_taken()) {
+    return ToGrpc(WithReason(
+        absl::ResourceExhaustedError("another bundle is being taken in; try again later"),
+        "IMPORT_RUNS"));
+  }
+  return Answer(Import(house_, reader, options_.most_bundle_bytes, RequesterOf(*context)),
+                response);
+}
+
+grpc::Status CareServiceHandler::RetireGait(grpc::ServerContext* context,
+                                            const v1::RetireGaitRequest* request,
+                                            v1::RetireGaitResponse* /*response*/) {
+  if (const absl::Status status = CheckRetirement(*request); !status.ok()) {
+    return ToGrpc(status);
+  }
+  return ToGrpc(house_->library->RetireGait(
+      {.gait = request->name(), .reason = request->reason(), .requester = RequesterOf(*context)}));
+}
+
+grpc::Status CareServiceHandler::ReinstateGait(grpc::ServerContext* context,
+                                               const v1::ReinstateGaitRequest* request,
+                                               v1::ReinstateGaitResponse* /*response*/) {
+  if (request->name().empty()) {
+    return ToGrpc(MissingField("name", "give a gait's name"));
+  }
+  return ToGrpc(house_->library->ReinstateGait(request->name(), RequesterOf(*context)));
+}
+
+grpc::Status CareServiceHandler::ListRetiredGaits(grpc::ServerContext* /*context*/,
+                                                  const v1::ListRetiredGaitsRequest* /*request*/,
+                                                  v1::ListRetiredGaitsResponse* response) {
+  absl::StatusOr<std::vector<v1::RetiredGait>> gaits = house_->library->ListRetiredGaits();
+  if (!gaits.ok()) {
+    return ToGrpc(gaits.status());
+  }
+  response->mutable_gaits()->Assign(gaits->begin(), gaits->end());
+  return grpc::Status::OK;
+}
+
+grpc::Status CareServiceHandler::CollectGarbage(grpc::ServerContext* context,
+                                                const v1::CollectGarbageRequest* request,
+                                                v1::CollectGarbageResponse* response) {
+  return Answer(Collect(house_->library, *request, RequesterOf(*context)), response);
+}
+
+grpc::Status CareServiceHandler::BackUp(grpc::ServerContext* context,
+                                        const v1::BackUpRequest* /*request*/,
+                                        v1::BackUpResponse* response) {
+  absl::StatusOr<v1::BackUpResponse> made = MakeBackup(house_->library, options_.backup_folder);
+  if (made.ok()) {
+    house_->log(absl::StrCat("backup of ",
+                             made->gait_count(),
+                             " gaits in ",
+                             made->path(),
+                             ", asked for by '",
+                             RequesterOf(*context),
+                             "'"));
+  }
+  return Answer(std::move(made), response);
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,60 @@
+// Serves CareService: the log of changes, retirement, bundles, garbage and backups.
+#ifndef GAITSHELF_SERVICE_API_CARE_SERVICE_H_
+#define GAITSHELF_SERVICE_API_CARE_SERVICE_H_
+
+#include <cstdint>
+#include <string>
+
+#include "gaitshelf/v1/care_service.grpc.pb.h"
+
+#include "service/api/admission.h"
+#include "service/api/house.h"
+
+namespace gaitshelf::service {
+
+struct CareServiceOptions {
+  std::string backup_folder;                   // empty: no backups
+  std::int64_t most_bundle_bytes = 1LL << 30;  // of a bundle that is taken in
+  int export_limit = 4;                        // exports at a time
+};
+
+class CareServiceHandler final : public v1::CareService::Service {
+ public:
+  CareServiceHandler(House* house, const CareServiceOptions& options)
+      : house_(house), options_(options), exports_(options.export_limit) {}
+
+  grpc::Status ListChanges(grpc::ServerContext* context,
+                           const v1::ListChangesRequest* request,
+                           v1::ListChangesResponse* response) override;
+  grpc::Status ExportBundle(grpc::ServerContext* context,
+                            const v1::ExportBundleRequest* request,
+                            grpc::ServerWriter<v1::ExportBundleResponse>* writer) override;
+  grpc::Status ImportBundle(grpc::ServerContext* context,
+                            grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                            v1::ImportBundleResponse* response) override;
+  grpc::Status RetireGait(grpc::ServerContext* context,
+                          const v1::RetireGaitRequest* request,
+                          v1::RetireGaitResponse* response) override;
+  grpc::Status ReinstateGait(grpc::ServerContext* context,
+                             const v1::ReinstateGaitRequest* request,
+                             v1::ReinstateGaitResponse* response) override;
+  grpc::Status ListRetiredGaits(grpc::ServerContext* context,
+                                const v1::ListRetiredGaitsRequest* request,
+                                v1::ListRetiredGaitsResponse* response) override;
+  grpc::Status CollectGarbage(grpc::ServerContext* context,
+                              const v1::CollectGarbageRequest* request,
+                              v1::CollectGarbageResponse* response) override;
+  grpc::Status BackUp(grpc::ServerContext* context,
+                      const v1::BackUpRequest* request,
+                      v1::BackUpResponse* response) override;
+
+ private:
+  House* house_;
+  CareServiceOptions options_;
+  Admission exports_;
+  Admission imports_{1};  // each holds the library's one writer
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_API_CARE_SERVICE_H_
