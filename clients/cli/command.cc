@@ -18,7 +18,8 @@ namespace {
 
 std::vector<Verb> AllVerbs() {
   std::vector<Verb> verbs = DescriptionVerbs();
-  for (const auto& more : {ModesVerbs(), OrderVerbs(), GaitVerbs(), StreamVerbs()}) {
+  for (const auto& more :
+       {ModesVerbs(), OrderVerbs(), GaitVerbs(), StreamVerbs(), CareVerbs(), BundleVerbs()}) {
     verbs.insert(verbs.end(), more.begin(), more.end());
   }
   return verbs;
@@ -68,7 +69,7 @@ std::string GeneralHelp(const std::vector<Verb>& verbs) {
     for (const std::string& word : verb.spec.words) {
       absl::StrAppend(&left, " ", word);
     }
-    absl::StrAppendFormat(&text, "  %-18s %s\n", left, verb.spec.summary);
+    absl::StrAppendFormat(&text, "  %-19s %s\n", left, verb.spec.summary);
   }
   absl::StrAppend(&text, "\nflags of every verb\n");
   AppendFlags(GlobalFlags(), text);
@@ -102,6 +103,9 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
   }
   const std::string hint =
       nearest.empty() ? "gaitshelf --help lists them" : absl::StrCat("meant '", nearest, "'?");
+  if (words[0] == "bundle") {
+    return "'bundle' takes export FILE or import FILE";
+  }
   const bool is_half = words[0] == "robot" || words[0] == "surface";
   if (is_half) {
     return absl::StrCat("'", words[0], "' takes put FILE, show NAME or list");

@@ -5,6 +5,8 @@
 
 #include <grpcpp/create_channel.h>
 #include <grpcpp/security/credentials.h>
+#include <pwd.h>
+#include <unistd.h>
 
 namespace gaitshelf::client {
 
@@ -35,11 +37,23 @@ Connection Connect(const std::string& address) {
           v1::LibraryService::NewStub(channel),
           v1::JobService::NewStub(channel),
           v1::PlaybackService::NewStub(channel),
-          v1::ModelService::NewStub(channel)};
+          v1::ModelService::NewStub(channel),
+          v1::CareService::NewStub(channel)};
 }
 
 void SetShortDeadline(grpc::ClientContext& context) {
   context.set_deadline(std::chrono::system_clock::now() + std::chrono::seconds(30));
+}
+
+std::string LoginName() {
+  constexpr std::size_t kLongest = 63;
+  const passwd* entry = getpwuid(geteuid());  // NOLINT(concurrency-mt-unsafe)
+  return entry == nullptr ? std::to_string(geteuid())
+                          : std::string(entry->pw_name).substr(0, kLongest);
+}
+
+void SetRequester(grpc::ClientContext& context) {
+  context.AddMetadata("gaitshelf-requester", LoginName());
 }
 
 }  // namespace gaitshelf::client

@@ -8,6 +8,7 @@
 
 #include <grpcpp/client_context.h>
 
+#include "gaitshelf/v1/care_service.grpc.pb.h"
 #include "gaitshelf/v1/job_service.grpc.pb.h"
 #include "gaitshelf/v1/library_service.grpc.pb.h"
 #include "gaitshelf/v1/model_service.grpc.pb.h"
@@ -25,6 +26,7 @@ struct Connection {
   std::unique_ptr<v1::JobService::Stub> jobs;
   std::unique_ptr<v1::PlaybackService::Stub> playback;
   std::unique_ptr<v1::ModelService::Stub> model;
+  std::unique_ptr<v1::CareService::Stub> care;
 };
 
 // Does not wait for the server: the first call does.
@@ -32,6 +34,12 @@ Connection Connect(const std::string& address);
 
 // Gives a call that should answer at once 30 s to do so.
 void SetShortDeadline(grpc::ClientContext& context);
+
+// Login name of the user, at most 63 characters.
+std::string LoginName();
+
+// Says in the call who asks, for the log of changes.
+void SetRequester(grpc::ClientContext& context);
 
 }  // namespace gaitshelf::client
 

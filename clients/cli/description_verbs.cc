@@ -67,6 +67,7 @@ int PutRobot(const Arguments& arguments, Session& session) {
   v1::PutRobotResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.library->PutRobot(&context, request, &response);
   if (!status.ok()) {
     return Fail(session, status);
@@ -137,6 +138,7 @@ int PutSurface(const Arguments& arguments, Session& session) {
   v1::PutSurfaceResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.library->PutSurface(&context, request, &response);
   if (!status.ok()) {
     return Fail(session, status);

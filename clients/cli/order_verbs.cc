@@ -3,9 +3,6 @@
 #include <ostream>
 #include <string>
 
-#include <pwd.h>
-#include <unistd.h>
-
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "clients/cli/exit_code.h"
@@ -18,12 +15,6 @@
 namespace gaitshelf::client {
 namespace {
 
-// Login name of the user, for the gait's provenance.
-std::string Requester() {
-  const passwd* entry = getpwuid(geteuid());  // NOLINT(concurrency-mt-unsafe)
-  return entry == nullptr ? absl::StrCat(geteuid()) : std::string(entry->pw_name).substr(0, 63);
-}
-
 int Order(const Arguments& arguments, Session& session) {
   auto order = ReadOrder(arguments);
   if (!order.ok()) {
@@ -31,7 +22,7 @@ int Order(const Arguments& arguments, Session& session) {
   }
   v1::OrderGaitRequest request;
   *request.mutable_order() = *std::move(order);
-  request.set_requester(Requester());
+  request.set_requester(LoginName());
   request.set_solve_anew(arguments.Has("anew"));
   v1::OrderGaitResponse response;
   grpc::ClientContext context;
@@ -113,6 +104,7 @@ int Cancel(const Arguments& arguments, Session& session) {
   v1::Job job;
   grpc::ClientContext context;
   SetShortDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.jobs->CancelJob(&context, request, &job);
   if (!status.ok()) {
     return Fail(session, status);

@@ -36,6 +36,8 @@ std::vector<Verb> ModesVerbs();
 std::vector<Verb> OrderVerbs();
 std::vector<Verb> GaitVerbs();
 std::vector<Verb> StreamVerbs();
+std::vector<Verb> CareVerbs();
+std::vector<Verb> BundleVerbs();
 
 }  // namespace gaitshelf::client
 

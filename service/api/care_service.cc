@@ -12,6 +12,7 @@
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
 #include "service/access/caller.h"
+#include "service/api/answer.h"
 #include "service/api/bundle_content.h"
 #include "service/api/page.h"
 #include "service/api/spool.h"
@@ -159,16 +160,6 @@ absl::StatusOr<v1::BackUpResponse> MakeBackup(Library* library, const std::strin
   }
   const std::string time = absl::FormatTime("%Y%m%dT%H%M%E3SZ", absl::Now(), absl::UTCTimeZone());
   return library->BackUp(absl::StrCat(folder, "/library-", time, ".db"));
-}
-
-// Hands an answer over, or its error.
-template <typename Message>
-grpc::Status Answer(absl::StatusOr<Message> result, Message* response) {
-  if (!result.ok()) {
-    return ToGrpc(result.status());
-  }
-  *response = *std::move(result);
-  return grpc::Status::OK;
 }
 
 }  // namespace

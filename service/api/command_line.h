@@ -15,7 +15,7 @@ struct CommandLine {
   int worker_count = 0;        // 0 means one fewer than cores, at least 1
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
   int queue_limit = 1000;
-  std::string backup_folder;   // empty means no backups
+  std::string backup_folder;  // empty means no backups
   bool wants_help = false;
 };
 

@@ -10,6 +10,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "service/access/caller.h"
+#include "service/api/answer.h"
 #include "service/api/page.h"
 #include "service/api/resolve_order.h"
 #include "service/api/status.h"
@@ -74,16 +75,6 @@ absl::StatusOr<std::string> GaitBytesFor(Library* library, const grpc::ByteBuffe
     return MissingField("name", "give a gait's name");
   }
   return library->GetGaitBytes(request.name());
-}
-
-// Hands an answer over, or its error.
-template <typename Message>
-grpc::Status Answer(absl::StatusOr<Message> result, Message* response) {
-  if (!result.ok()) {
-    return ToGrpc(result.status());
-  }
-  *response = *std::move(result);
-  return grpc::Status::OK;
 }
 
 }  // namespace

@@ -12,6 +12,17 @@
 namespace gaitshelf::service {
 namespace {
 
+absl::string_view VerdictWord(v1::Verdict verdict) {
+  switch (verdict) {
+    case v1::VERDICT_GOOD:
+      return "good";
+    case v1::VERDICT_FAILED:
+      return "failed";
+    default:
+      return "not made";
+  }
+}
+
 // Columns of every query for list entries. Superseded: the present version of the robot or the
 // surface is not the one solved for. Kind 1 is a robot, kind 2 a surface.
 constexpr char kSummaryColumns[] =
@@ -100,7 +111,7 @@ absl::Status AddGaitChange(SqlConnection* connection, const v1::Gait& gait) {
        .kind = v1::CHANGE_KIND_STORE_GAIT,
        .subject = gait.name(),
        .detail = absl::StrCat(
-           gait.robot(), " on ", gait.surface(), ", ", v1::Verdict_Name(gait.audit().verdict()))});
+           gait.robot(), " on ", gait.surface(), ", audit ", VerdictWord(gait.audit().verdict()))});
 }
 
 absl::Status WriteBody(SqlConnection* connection, const v1::Gait& gait, std::int64_t id) {

@@ -47,7 +47,8 @@ class House:
     def start(self):
         self.log = open(self.path / "log", "ab")
         self.server = subprocess.Popen(
-            [BIN / "gaitshelfd", "--library", self.path / "library.db", "--listen", self.address],
+            [BIN / "gaitshelfd", "--library", self.path / "library.db", "--listen", self.address,
+             "--backups", self.path],
             stdout=subprocess.PIPE, stderr=self.log)
         line = self.server.stdout.readline()
         assert b"is ready" in line, (self.path / "log").read_text()

@@ -76,8 +76,9 @@ TEST_F(BundleCheckerTest, RefusesWhatBreaksARule) {
   EXPECT_THAT(checker_.Check(robot_entry_),
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("body.mass_kg is -1")));
   surface_entry_.mutable_surface()->set_friction_coefficient(-0.5);
-  EXPECT_THAT(checker_.Check(surface_entry_),
-              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("friction_coefficient is -0.5")));
+  EXPECT_THAT(
+      checker_.Check(surface_entry_),
+      HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("friction_coefficient is -0.5")));
   v1::BundleEntry entry;
   EXPECT_THAT(checker_.Check(entry),
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("holds no")));

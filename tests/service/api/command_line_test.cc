@@ -23,7 +23,8 @@ TEST(CommandLineTest, ReadsEveryFlag) {
                                              "3",
                                              "--worker-program=/w",
                                              "--queue-limit",
-                                             "7"},
+                                             "7",
+                                             "--backups=/copies"},
                                             "/run/me")
                                .value();
   EXPECT_EQ(line.library_path, "/l.db");
@@ -31,6 +32,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
   EXPECT_EQ(line.worker_count, 3);
   EXPECT_EQ(line.worker_program, "/w");
   EXPECT_EQ(line.queue_limit, 7);
+  EXPECT_EQ(line.backup_folder, "/copies");
 }
 
 TEST(CommandLineTest, ListensOnASocketOfItsOwnByDefault) {
