@@ -11,6 +11,7 @@
 #include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "service/api/load_gait.h"
 #include "service/api/status.h"
 #include "service/playback/check_stream.h"
 #include "service/playback/sampling.h"
@@ -34,50 +35,13 @@ double SampleRateOf(const v1::StreamSetpointsRequest& request) {
   return request.sample_rate_hz() == 0.0 ? kDefaultSampleRateHz : request.sample_rate_hz();
 }
 
-absl::Status CheckArmed(const v1::StreamSetpointsRequest& request) {
-  if (!request.armed_by().empty() || request.is_preview()) {
-    return absl::OkStatus();
-  }
-  return WithReason(absl::FailedPreconditionError(
-                        "armed_by is missing; a stream may move parts and put high voltage on "
-                        "actuators: name the present person who armed the drive, or set "
-                        "is_preview when the samples are only looked at"),
-                    "NOT_ARMED");
-}
-
-absl::Status CheckGood(const v1::Gait& gait) {
-  if (gait.audit().verdict() == v1::VERDICT_GOOD) {
-    return absl::OkStatus();
-  }
-  std::string reasons;
-  for (const std::string& reason : gait.audit().reasons()) {
-    absl::StrAppend(&reasons, "; ", reason);
-  }
-  return WithReason(
-      absl::FailedPreconditionError(absl::StrCat("gait ",
-                                                 gait.name(),
-                                                 " is not good, so it is not played",
-                                                 reasons.empty() ? "; it has no audit" : reasons)),
-      "GAIT_NOT_GOOD");
-}
-
-absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
-  v1::Gait gait;
-  if (!gait.ParseFromString(bytes)) {
-    return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
-  }
-  return gait;
-}
-
 // Checks everything and sets up the samples; says in the log who plays what.
 absl::StatusOr<SetpointSource> Prepare(House* house, const v1::StreamSetpointsRequest& request) {
   if (const std::vector<v1::FieldViolation> faults = CheckStream(request); !faults.empty()) {
     return InvalidRequest(faults);
   }
-  GAITSHELF_RETURN_IF_ERROR(CheckArmed(request));
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::Gait gait, LoadGait(house->library, request.gait()));
-  GAITSHELF_RETURN_IF_ERROR(CheckGood(gait));
+  GAITSHELF_RETURN_IF_ERROR(CheckArmed(request.armed_by(), request.is_preview()));
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::Gait gait, LoadGoodGait(house->library, request.gait()));
   if (const std::vector<v1::FieldViolation> faults = CheckStreamFor(request, gait);
       !faults.empty()) {
     return InvalidRequest(faults);
