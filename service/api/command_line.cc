@@ -37,7 +37,7 @@ void ReadFlag(const std::string& flag,
   if (value.empty()) {
     faults->push_back(absl::StrCat(flag, " has no value; see --help"));
   } else if (flag == "--library") {
-    line->library_path = value;
+    line->library = value;
   } else if (flag == "--listen") {
     line->listen.push_back(value);
     if (const absl::Status status = ParseAddress(value).status(); !status.ok()) {
@@ -64,10 +64,12 @@ bool IsKnown(const std::string& flag) {
 const char* HelpText() {
   return "gaitshelfd: plans, keeps and serves gaits.\n"
          "\n"
-         "usage: gaitshelfd --library PATH [--listen ADDRESS]... [--workers N]\n"
+         "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--workers N]\n"
          "                  [--worker-program PATH] [--queue-limit N] [--backups FOLDER]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
+         "  --library ADDRESS      postgresql://USER@HOST/DATABASE: one that several servers\n"
+         "                         share; see deploy/RUNBOOK.md\n"
          "  --listen ADDRESS       unix:PATH, 127.0.0.1:PORT, [::1]:PORT or localhost:PORT; port "
          "0\n"
          "                         takes a free one; may be given several times; default is the\n"
@@ -111,8 +113,10 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
     }
     ReadFlag(flag, value, &line, &faults);
   }
-  if (line.library_path.empty()) {
-    faults.push_back("--library is missing; give the path of the library's file");
+  if (line.library.empty()) {
+    faults.push_back(
+        "--library is missing; give the path of the library's file or the address "
+        "of its database");
   }
   if (!faults.empty()) {
     return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));

@@ -10,7 +10,7 @@
 namespace gaitshelf::service {
 
 struct CommandLine {
-  std::string library_path;
+  std::string library;  // path of a file or address of a database; see open_library.h
   std::vector<std::string> listen;
   int worker_count = 0;        // 0 means one fewer than cores, at least 1
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd

@@ -2,6 +2,8 @@
 
 #include <chrono>
 #include <cstddef>
+#include <cstdint>
+#include <optional>
 #include <string>
 #include <utility>
 
@@ -19,6 +21,10 @@ namespace {
 
 // How often a followed job is looked at: soon enough for an eye, seldom enough for the library.
 constexpr std::chrono::milliseconds kWatchPeriod(80);
+// The same where the library tells what is new: looking for news costs nothing.
+constexpr std::chrono::milliseconds kNewsPeriod(20);
+// A job without news is looked at all the same, in case that something went unheard.
+constexpr std::chrono::seconds kQuietPeriod(2);
 constexpr std::size_t kLongestRequester = 63;
 
 absl::Status CheckOrderRequest(const v1::OrderGaitRequest& request) {
@@ -79,6 +85,25 @@ absl::StatusOr<v1::WatchJobResponse> LookAt(Library* library, const std::string&
   return response;
 }
 
+// Waits until the job should be looked at again; false when the server stops.
+bool AwaitNews(House* house,
+               const std::string& name,
+               grpc::ServerContext* context,
+               const std::optional<std::uint64_t>& known) {
+  using Clock = std::chrono::steady_clock;
+  const Clock::time_point quiet_end = Clock::now() + kQuietPeriod;
+  if (!known.has_value()) {
+    return !house->stop.WaitUntil(Clock::now() + kWatchPeriod);
+  }
+  do {
+    if (house->stop.WaitUntil(Clock::now() + kNewsPeriod)) {
+      return false;
+    }
+  } while (house->library->JobNews(name) == known && Clock::now() < quiet_end &&
+           !context->IsCancelled());
+  return true;
+}
+
 // Sends the job after every change until it has ended or nobody listens any more.
 absl::Status Watch(House* house,
                    const std::string& name,
@@ -86,6 +111,7 @@ absl::Status Watch(House* house,
                    grpc::ServerWriter<v1::WatchJobResponse>* writer) {
   std::string last_sent;
   while (!context->IsCancelled()) {
+    const std::optional<std::uint64_t> news = house->library->JobNews(name);
     absl::StatusOr<v1::WatchJobResponse> response = LookAt(house->library, name);
     // A library that is busy for once does not end a watch.
     if (response.ok()) {
@@ -100,7 +126,7 @@ absl::Status Watch(House* house,
     } else if (!absl::IsUnavailable(response.status())) {
       return response.status();
     }
-    if (house->stop.WaitUntil(std::chrono::steady_clock::now() + kWatchPeriod)) {
+    if (!AwaitNews(house, name, context, news)) {
       return absl::UnavailableError("the server stops; the job is kept; watch it again later");
     }
   }

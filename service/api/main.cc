@@ -20,7 +20,7 @@
 #include "service/api/command_line.h"
 #include "service/api/server.h"
 #include "service/jobs/local_dispatcher.h"
-#include "service/library/sqlite_library.h"
+#include "service/library/open_library.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -57,7 +57,7 @@ absl::Status Serve(const CommandLine& line) {
   const sigset_t signals = BlockStopSignals();
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::unique_ptr<Library> library,
-      OpenSqliteLibrary(line.library_path, {.queue_limit = line.queue_limit}));
+      OpenLibrary(line.library, {.queue_limit = line.queue_limit, .log = Log}));
   // The server comes first: when the socket is another server's, no job may be touched.
   std::atomic<LocalDispatcher*> to_wake = nullptr;
   ServerOptions options;
@@ -72,7 +72,7 @@ absl::Status Serve(const CommandLine& line) {
   options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
   LocalDispatcherOptions dispatch;
-  dispatch.worker_command = {WorkerProgram(line), "--library", line.library_path};
+  dispatch.worker_command = {WorkerProgram(line), "--library", line.library};
   dispatch.slot_count = line.worker_count;
   dispatch.log = Log;
   absl::StatusOr<std::unique_ptr<LocalDispatcher>> dispatcher =

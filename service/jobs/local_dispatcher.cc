@@ -158,7 +158,10 @@ void Dispatcher::Reap() {
 void Dispatcher::FollowRunning() {
   const absl::StatusOr<std::vector<RunningJob>> running = library_->ListRunningJobs();
   if (!running.ok()) {
-    return;  // tried again in the next round
+    // Tried again in the next round. Workers could give no sign of life meanwhile: their silence
+    // begins when the library is back.
+    signs_.clear();
+    return;
   }
   const bool is_orphan_round = Clock::now() - orphan_time_ >= kOrphanPeriod;
   if (is_orphan_round) {

@@ -18,16 +18,18 @@
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "service/jobs/worker_job.h"
-#include "service/library/sqlite_library.h"
+#include "service/library/open_library.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
 
 constexpr char kUsage[] =
-    "usage: gaitshelf-worker --library PATH --job NAME --attempt N [--parent PID] "
+    "usage: gaitshelf-worker --library PATH|ADDRESS --job NAME --attempt N [--parent PID] "
     "[--memory-limit-mb N]\n";
 constexpr int kStoppedExit = 75;
+// A solve is worth waiting for a database that is started again.
+constexpr double kPatienceS = 20;
 
 std::atomic<bool> stop_flag{false};
 static_assert(std::atomic<bool>::is_always_lock_free, "the signal handler writes it");
@@ -110,7 +112,7 @@ std::string HostName() {
 absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
   GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
-                             OpenSqliteLibrary(arguments.library, {}));
+                             OpenLibrary(arguments.library, {.patience_s = kPatienceS}));
   return RunJob(
       library.get(),
       arguments.fence,

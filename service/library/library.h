@@ -261,6 +261,10 @@ class Library {
   virtual absl::StatusOr<v1::Job> RequestCancel(const std::string& name,
                                                 const std::string& requester) = 0;
 
+  // Returns a number that grows whenever the job changes, and sometimes when it does not, without
+  // asking the storage; absent when only asking tells.
+  virtual std::optional<std::uint64_t> JobNews(const std::string& name) = 0;
+
   // ---- Jobs, as dispatcher and worker see them ----
 
   // Takes the oldest queued job: it becomes running with the next attempt number. Absent when

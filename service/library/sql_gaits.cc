@@ -157,6 +157,23 @@ absl::Status SqlStore::InsertGait(const v1::Gait& gait, const std::string& key) 
 }
 
 absl::StatusOr<std::string> SqlStore::GetGaitBytes(const std::string& name) {
+  if (!storage_->is_reachable()) {
+    if (std::optional<std::string> kept = gait_cache_.Get(name); kept.has_value()) {
+      return *std::move(kept);
+    }
+  }
+  absl::StatusOr<std::string> bytes = ReadGaitBytes(name);
+  if (bytes.ok()) {
+    gait_cache_.Put(name, *bytes);
+  } else if (absl::IsUnavailable(bytes.status())) {
+    if (std::optional<std::string> kept = gait_cache_.Get(name); kept.has_value()) {
+      return *std::move(kept);
+    }
+  }
+  return bytes;
+}
+
+absl::StatusOr<std::string> SqlStore::ReadGaitBytes(const std::string& name) {
   using Body = std::pair<std::string, std::string>;
   GAITSHELF_ASSIGN_OR_RETURN(
       Body body, Read([&](SqlConnection* connection) -> absl::StatusOr<Body> {

@@ -3,6 +3,8 @@
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORAGE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORAGE_H_
 
+#include <cstdint>
+#include <optional>
 #include <string>
 
 #include "gaitshelf/v1/care_service.pb.h"
@@ -40,6 +42,10 @@ class SqlStorage {
   // Errors:
   //   kDataLoss   what is damaged
   virtual absl::Status CheckStructure() = 0;
+  // False while the database is known to be out of reach.
+  [[nodiscard]] virtual bool is_reachable() { return true; }
+  // See Library::JobNews.
+  virtual std::optional<std::uint64_t> JobNews(const std::string& /*job*/) { return std::nullopt; }
   // See Library::BackUp.
   virtual absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) = 0;
 };

@@ -17,7 +17,7 @@ constexpr int kGreatestPageSize = 1000;
 }  // namespace
 
 SqlStore::SqlStore(std::unique_ptr<SqlStorage> storage, const SqlStoreOptions& options)
-    : storage_(std::move(storage)), options_(options) {}
+    : storage_(std::move(storage)), options_(options), gait_cache_(options.gait_cache_bytes) {}
 
 absl::Status SqlStore::CheckIntegrity() {
   GAITSHELF_RETURN_IF_ERROR(storage_->CheckStructure());

@@ -4,6 +4,7 @@
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 
+#include <cstddef>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -14,6 +15,7 @@
 
 #include "google/protobuf/timestamp.pb.h"
 
+#include "service/library/gait_cache.h"
 #include "service/library/library.h"
 #include "service/library/sql_storage.h"
 
@@ -22,6 +24,8 @@ namespace gaitshelf::service {
 struct SqlStoreOptions {
   int queue_limit = 1000;  // most jobs that may be open at a time
   int crash_limit = 5;     // worker crashes after which a job fails
+  // Bodies of gaits kept in memory, for while the storage is out of reach; 0 keeps none.
+  std::size_t gait_cache_bytes = 0;
 };
 
 class SqlStore final : public Library {
@@ -55,6 +59,10 @@ class SqlStore final : public Library {
   absl::StatusOr<JobPage> ListJobs(bool only_open, const PageRequest& page) override;
   absl::StatusOr<v1::Job> RequestCancel(const std::string& name,
                                         const std::string& requester) override;
+
+  std::optional<std::uint64_t> JobNews(const std::string& name) override {
+    return storage_->JobNews(name);
+  }
 
   absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) override;
   absl::StatusOr<JobAttempt> ClaimJob(const std::string& name, const std::string& owner) override;
@@ -119,11 +127,13 @@ class SqlStore final : public Library {
     }
   }
 
+  absl::StatusOr<std::string> ReadGaitBytes(const std::string& name);
   absl::Status CheckGaitBodies();
   absl::Status CheckTrialBlocks();
 
   const std::unique_ptr<SqlStorage> storage_;
   const SqlStoreOptions options_;
+  GaitCache gait_cache_;
 };
 
 // ---- Helpers that the parts share ----

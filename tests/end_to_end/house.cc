@@ -14,7 +14,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "service/library/sqlite_library.h"
+#include "service/library/open_library.h"
 #include "solver/robot/read.h"
 #include "tests/support/status_matchers.h"
 
@@ -40,7 +40,6 @@ House::~House() {
 
 void House::StartServer() {
   const std::string socket = "unix:" + folder_.File("socket");
-  const std::string library = folder_.File("library.db");
   const std::string log = folder_.File("log");
   server_ = fork();
   if (server_ == 0) {
@@ -50,7 +49,7 @@ void House::StartServer() {
     execl(GAITSHELF_BIN_DIR "/gaitshelfd",
           "gaitshelfd",
           "--library",
-          library.c_str(),
+          library_name_.c_str(),
           "--listen",
           socket.c_str(),
           "--workers",
@@ -138,6 +137,21 @@ bool House::AwaitEnd(const std::string& job) {
   });
 }
 
+std::vector<v1::WatchJobResponse> House::Watch(const std::string& job) {
+  grpc::ClientContext context;
+  v1::WatchJobRequest request;
+  request.set_name(job);
+  const auto reader = job_stub_->WatchJob(&context, request);
+  std::vector<v1::WatchJobResponse> responses;
+  v1::WatchJobResponse response;
+  while (reader->Read(&response)) {
+    responses.push_back(response);
+  }
+  const grpc::Status status = reader->Finish();
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  return status.ok() ? responses : std::vector<v1::WatchJobResponse>();
+}
+
 v1::Gait House::GetGait(const std::string& name) {
   grpc::ClientContext context;
   v1::GetGaitRequest request;
@@ -175,7 +189,7 @@ std::vector<pid_t> House::Workers() const {
 
 service::Library* House::library() {
   if (library_ == nullptr) {
-    auto opened = service::OpenSqliteLibrary(folder_.File("library.db"), {});
+    auto opened = service::OpenLibrary(library_name_, {});
     EXPECT_THAT(opened, IsOk());
     library_ = std::move(*opened);
   }

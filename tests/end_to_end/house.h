@@ -5,6 +5,7 @@
 #include <functional>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <sys/types.h>
@@ -19,7 +20,9 @@ namespace gaitshelf::test {
 
 class House {
  public:
-  House() = default;
+  // With a library in a file of its own, or one that houses share.
+  House() : library_name_(folder_.File("library.db")) {}
+  explicit House(std::string library) : library_name_(std::move(library)) {}
   House(const House&) = delete;
   House& operator=(const House&) = delete;
   // Kills the server if it still runs.
@@ -38,6 +41,9 @@ class House {
 
   v1::Job GetJob(const std::string& name);
   bool AwaitEnd(const std::string& job);
+  // Follows a job to its end over one call; returns all that was sent, or nothing when the call
+  // broke off.
+  std::vector<v1::WatchJobResponse> Watch(const std::string& job);
   // Returns the gait whole; without a name when there is none.
   v1::Gait GetGait(const std::string& name);
   v1::GaitSummary FindGait(const v1::GaitOrder& order);
@@ -54,6 +60,7 @@ class House {
 
  private:
   TemporaryFolder folder_;
+  const std::string library_name_;
   pid_t server_ = 0;
   std::unique_ptr<service::Library> library_;
   std::unique_ptr<v1::LibraryService::Stub> library_stub_;

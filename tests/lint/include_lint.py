@@ -31,7 +31,7 @@ RULES = [
     *((f"solver/{room}/*",
        SOLVER + SOLVER_EXTRA.get(room, []) + [f"solver/{r}/" for r in SOLVER_ROOMS[:i + 1]])
       for i, room in enumerate(SOLVER_ROOMS)),
-    ("service/library/*", SERVICE + ["sqlite3.h", "openssl/", "service/library/"]),
+    ("service/library/*", SERVICE + ["sqlite3.h", "libpq-fe.h", "openssl/", "service/library/"]),
     # The worker program: the one place where the service solves.
     *((f"service/jobs/{part}", SERVICE + ["solver/", "service/library/", "service/jobs/"])
       for part in ("worker_main.cc", "worker_job.*", "worker_reporter.*", "run_job.*", "job_reporter.*")),

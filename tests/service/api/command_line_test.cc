@@ -27,7 +27,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
                                              "--backups=/copies"},
                                             "/run/me")
                                .value();
-  EXPECT_EQ(line.library_path, "/l.db");
+  EXPECT_EQ(line.library, "/l.db");
   EXPECT_THAT(line.listen, ElementsAre("unix:/s", "127.0.0.1:0"));
   EXPECT_EQ(line.worker_count, 3);
   EXPECT_EQ(line.worker_program, "/w");

@@ -1,0 +1,39 @@
+#include "service/library/gait_cache.h"
+
+#include <iterator>
+
+namespace gaitshelf::service {
+
+void GaitCache::Put(const std::string& name, const std::string& body) {
+  const std::lock_guard<std::mutex> lock(mutex_);
+  if (const auto place = places_.find(name); place != places_.end()) {
+    Drop(place->second);
+  }
+  if (body.size() > byte_limit_) {
+    return;
+  }
+  while (byte_count_ + body.size() > byte_limit_) {
+    Drop(std::prev(entries_.end()));
+  }
+  entries_.emplace_front(name, body);
+  places_[name] = entries_.begin();
+  byte_count_ += body.size();
+}
+
+std::optional<std::string> GaitCache::Get(const std::string& name) {
+  const std::lock_guard<std::mutex> lock(mutex_);
+  const auto place = places_.find(name);
+  if (place == places_.end()) {
+    return std::nullopt;
+  }
+  entries_.splice(entries_.begin(), entries_, place->second);
+  return place->second->second;
+}
+
+void GaitCache::Drop(std::list<Entry>::iterator entry) {
+  byte_count_ -= entry->second.size();
+  places_.erase(entry->first);
+  entries_.erase(entry);
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,41 @@
+// Bodies of gaits that were read lately, to go on with while the library's database is out of
+// reach. Gaits are immutable but for a later audit, so what is kept is at worst an older audit.
+#ifndef GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_
+#define GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_
+
+#include <cstddef>
+#include <list>
+#include <map>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <utility>
+
+namespace gaitshelf::service {
+
+// Members may be called from any thread.
+class GaitCache {
+ public:
+  // Holds at most this many bytes of bodies; 0 holds nothing.
+  explicit GaitCache(std::size_t byte_limit) : byte_limit_(byte_limit) {}
+
+  // Takes the place of what was kept under the name. What was not used for longest goes first; a
+  // body above the limit is not kept.
+  void Put(const std::string& name, const std::string& body);
+  std::optional<std::string> Get(const std::string& name);
+
+ private:
+  using Entry = std::pair<std::string, std::string>;  // name and body
+
+  void Drop(std::list<Entry>::iterator entry);
+
+  const std::size_t byte_limit_;
+  std::mutex mutex_;
+  std::list<Entry> entries_;                                  // under mutex_; last used first
+  std::map<std::string, std::list<Entry>::iterator> places_;  // under mutex_
+  std::size_t byte_count_ = 0;                                // under mutex_
+};
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_

@@ -1,0 +1,34 @@
+#include "service/library/open_library.h"
+
+#include <cstddef>
+
+#include "absl/strings/match.h"
+#include "service/library/postgres_library.h"
+#include "service/library/sqlite_library.h"
+
+namespace gaitshelf::service {
+namespace {
+
+// About four hundred gaits of a robot with four legs.
+constexpr std::size_t kGaitCacheBytes = 64 << 20;
+
+}  // namespace
+
+bool IsDatabaseAddress(const std::string& name) {
+  return absl::StartsWith(name, "postgresql://") || absl::StartsWith(name, "postgres://");
+}
+
+absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
+                                                     const OpenLibraryOptions& options) {
+  if (IsDatabaseAddress(name)) {
+    return OpenPostgresLibrary(
+        name,
+        {.queue_limit = options.queue_limit, .gait_cache_bytes = kGaitCacheBytes},
+        {.patience_s = options.patience_s, .log = options.log});
+  }
+  return OpenSqliteLibrary(name,
+                           {.queue_limit = options.queue_limit,
+                            .busy_timeout_ms = static_cast<int>(1000 * options.patience_s)});
+}
+
+}  // namespace gaitshelf::service

@@ -1,0 +1,30 @@
+// Opens a library by its name, whichever backend holds it.
+#ifndef GAITSHELF_SERVICE_LIBRARY_OPEN_LIBRARY_H_
+#define GAITSHELF_SERVICE_LIBRARY_OPEN_LIBRARY_H_
+
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "absl/status/statusor.h"
+#include "service/library/library.h"
+
+namespace gaitshelf::service {
+
+struct OpenLibraryOptions {
+  int queue_limit = 1000;  // most jobs that may be open at a time
+  double patience_s = 5;   // how long a storage that is held or lost is waited for
+  std::function<void(const std::string&)> log{};  // takes one line; may be absent
+};
+
+// Tells whether a name is the address of a PostgreSQL database: it begins with postgresql:// or
+// postgres://. Any other is the path of a file.
+bool IsDatabaseAddress(const std::string& name);
+
+// Opens sqlite_library.h or postgres_library.h, which say what can go wrong.
+absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
+                                                     const OpenLibraryOptions& options);
+
+}  // namespace gaitshelf::service
+
+#endif  // GAITSHELF_SERVICE_LIBRARY_OPEN_LIBRARY_H_
