@@ -1,0 +1,186 @@
+#include "solver/measure/mean_cycle.h"
+
+#include <cmath>
+#include <cstddef>
+#include <limits>
+
+namespace gaitshelf::solver {
+namespace {
+
+constexpr int kPhases = kMeanCyclePhases;
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+
+// Mean and standard deviation (n - 1) at each phase, updated value by value (B. P. Welford,
+// Technometrics 4 (1962) 419-420, from memory).
+class PhaseMean {
+ public:
+  void Add(int phase, double value) {
+    if (std::isnan(value)) {
+      return;
+    }
+    Entry& entry = entries_[static_cast<std::size_t>(phase)];
+    entry.count += 1.0;
+    const double step = value - entry.mean;
+    entry.mean += step / entry.count;
+    entry.squares += step * (value - entry.mean);
+  }
+  double Mean(int phase) const {
+    const Entry& entry = entries_[static_cast<std::size_t>(phase)];
+    return entry.count > 0.0 ? entry.mean : kNan;
+  }
+  double Deviation(int phase) const {
+    const Entry& entry = entries_[static_cast<std::size_t>(phase)];
+    return entry.count > 1.0   ? std::sqrt(entry.squares / (entry.count - 1.0))
+           : entry.count > 0.0 ? 0.0
+                               : kNan;
+  }
+  bool empty() const {
+    for (const Entry& entry : entries_) {
+      if (entry.count > 0.0) {
+        return false;
+      }
+    }
+    return true;
+  }
+
+ private:
+  struct Entry {
+    double count = 0.0;
+    double mean = 0.0;
+    double squares = 0.0;
+  };
+  std::vector<Entry> entries_ = std::vector<Entry>(kPhases);
+};
+
+double TimeAt(const Cycles& cycles, std::size_t cycle, int phase) {
+  return cycles.start_s[cycle] +
+         (cycles.end_s[cycle] - cycles.start_s[cycle]) * phase / static_cast<double>(kPhases);
+}
+
+PhaseMean MeanOf(const Cycles& cycles, Reading reading) {
+  PhaseMean mean;
+  for (std::size_t i = 0; i < cycles.size(); ++i) {
+    for (int phase = 0; phase < kPhases; ++phase) {
+      mean.Add(phase, reading.At(TimeAt(cycles, i, phase)));
+    }
+  }
+  return mean;
+}
+
+std::vector<PhaseMean> MeansOfCoordinates(const TrialView& view,
+                                          const Cycles& cycles,
+                                          v1::TrialQuantity quantity) {
+  std::vector<PhaseMean> means;
+  for (int i = 0; i < 2 * view.gait.leg_names_size(); ++i) {
+    means.push_back(
+        MeanOf(cycles,
+               view.Read({.quantity = quantity, .part = view.gait.leg_names(i / 2), .axis = i % 2},
+                         v1::TRIAL_CLOCK_ON_BOARD)));
+  }
+  return means;
+}
+
+bool HasAny(const std::vector<PhaseMean>& means) {
+  for (const PhaseMean& mean : means) {
+    if (!mean.empty()) {
+      return true;
+    }
+  }
+  return false;
+}
+
+void AddLegs(const TrialView& view, const Cycles& cycles, v1::MeanCycle* into) {
+  const std::vector<PhaseMean> legs =
+      MeansOfCoordinates(view, cycles, v1::TRIAL_QUANTITY_LEG_POSITION);
+  const std::vector<PhaseMean> voltages =
+      MeansOfCoordinates(view, cycles, v1::TRIAL_QUANTITY_VOLTAGE);
+  for (int phase = 0; phase < kPhases; ++phase) {
+    for (std::size_t i = 0; i < legs.size() && HasAny(legs); ++i) {
+      into->add_leg_position_m(legs[i].Mean(phase));
+      into->add_leg_position_deviation_m(legs[i].Deviation(phase));
+    }
+    for (std::size_t i = 0; i < voltages.size() && HasAny(voltages); ++i) {
+      into->add_voltage_v(voltages[i].Mean(phase));
+    }
+  }
+}
+
+void AddContacts(const Cycles& cycles, const std::vector<Stances>& feet, v1::MeanCycle* into) {
+  std::vector<PhaseMean> means(feet.size());
+  for (std::size_t foot = 0; foot < feet.size(); ++foot) {
+    std::size_t stance = 0;
+    const std::vector<Stance>& list = feet[foot].list;
+    for (std::size_t i = 0; i < cycles.size() && feet[foot].is_measured; ++i) {
+      for (int phase = 0; phase < kPhases; ++phase) {
+        const double time_s = TimeAt(cycles, i, phase);
+        while (stance < list.size() && list[stance].end_s <= time_s) {
+          ++stance;
+        }
+        const bool stands = stance < list.size() && list[stance].begin_s <= time_s;
+        means[foot].Add(phase, stands ? 1.0 : 0.0);
+      }
+    }
+  }
+  for (int phase = 0; phase < kPhases; ++phase) {
+    for (std::size_t foot = 0; foot < feet.size() && HasAny(means); ++foot) {
+      into->add_contact_ratio(means[foot].Mean(phase));
+    }
+  }
+}
+
+void AddBody(const TrialView& view,
+             const Cycles& cycles,
+             const BodyFigures& body,
+             v1::MeanCycle* into) {
+  std::vector<Reading> readings;
+  for (int axis = 0; axis < 3; ++axis) {
+    readings.push_back(view.Read({.quantity = v1::TRIAL_QUANTITY_BODY_POSITION, .axis = axis},
+                                 v1::TRIAL_CLOCK_TRACKING));
+  }
+  std::vector<PhaseMean> means(3);
+  for (std::size_t i = 0; i < cycles.size(); ++i) {
+    const bool has_y = static_cast<bool>(readings[1]);
+    const double c = has_y ? std::cos(body.heading_rad[i]) : 1.0;
+    const double s = has_y ? std::sin(body.heading_rad[i]) : 0.0;
+    double start[3] = {};
+    for (int phase = 0; phase < kPhases; ++phase) {
+      double value[3] = {};
+      for (std::size_t axis = 0; axis < 3; ++axis) {
+        value[axis] = readings[axis].At(TimeAt(cycles, i, phase));
+        if (phase == 0) {
+          start[axis] = value[axis];
+        }
+        value[axis] -= start[axis];
+      }
+      means[0].Add(phase, has_y ? c * value[0] + s * value[1] : value[0]);
+      means[1].Add(phase, c * value[1] - s * value[0]);
+      means[2].Add(phase, value[2]);
+    }
+  }
+  for (int phase = 0; phase < kPhases; ++phase) {
+    for (std::size_t axis = 0; axis < 3 && HasAny(means); ++axis) {
+      into->add_body_position_m(means[axis].Mean(phase));
+    }
+  }
+}
+
+}  // namespace
+
+void AddMeanCycle(const TrialView& view,
+                  const Cycles& cycles,
+                  const std::vector<Stances>& feet,
+                  const BodyFigures& body,
+                  v1::TrialAnalysis* analysis) {
+  if (cycles.size() == 0) {
+    return;
+  }
+  v1::MeanCycle* into = analysis->mutable_mean_cycle();
+  into->set_phase_count(kPhases);
+  *into->mutable_leg_names() = view.gait.leg_names();
+  *into->mutable_foot_names() = view.gait.foot_names();
+  AddLegs(view, cycles, into);
+  AddContacts(cycles, feet, into);
+  AddBody(view, cycles, body, into);
+}
+
+}  // namespace gaitshelf::solver

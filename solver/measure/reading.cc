@@ -1,0 +1,65 @@
+#include "solver/measure/reading.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace gaitshelf::solver {
+namespace {
+
+constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
+// Samples further apart than this many intervals are not joined by a line (own choice).
+constexpr double kBridgeIntervals = 4.5;
+
+}  // namespace
+
+double Reading::At(double time_s) {
+  if (!channel_) {
+    return kNan;
+  }
+  const std::vector<double>& times = *channel_.time_s;
+  const std::vector<double>& values = *channel_.values;
+  const double own_s = time_s + options_.shift_s;
+  // A record begins and ends with its samples, but for the rounding of a time.
+  const double slack_s = 1e-6 * channel_.interval_s;
+  if (!(own_s >= times.front() - slack_s) || !(own_s <= times.back() + slack_s)) {
+    return kNan;
+  }
+  constexpr std::size_t kSteps = 64;  // a longer way goes by halving
+  if (times[row_] > own_s || (row_ + kSteps < times.size() && times[row_ + kSteps] < own_s)) {
+    const auto above = std::upper_bound(times.begin(), times.end(), own_s);
+    row_ = static_cast<std::size_t>(std::max<std::ptrdiff_t>(0, above - times.begin() - 1));
+  }
+  while (row_ + 1 < times.size() && times[row_ + 1] <= own_s) {
+    ++row_;
+  }
+  std::size_t left = row_;
+  while (std::isnan(values[left])) {
+    if (left == 0 || own_s - times[left] > kBridgeIntervals * channel_.interval_s) {
+      return kNan;
+    }
+    --left;
+  }
+  if (times[left] == own_s || row_ + 1 == times.size()) {
+    return left == row_ ? values[left] : kNan;
+  }
+  std::size_t right = row_ + 1;
+  while (std::isnan(values[right])) {
+    if (right + 1 == times.size() ||
+        times[right] - own_s > kBridgeIntervals * channel_.interval_s) {
+      return kNan;
+    }
+    ++right;
+  }
+  if (times[right] - times[left] > kBridgeIntervals * channel_.interval_s) {
+    return kNan;
+  }
+  double step = values[right] - values[left];
+  if (options_.is_angle) {
+    step = std::remainder(step, 2.0 * std::numbers::pi);
+  }
+  return values[left] + step * (own_s - times[left]) / (times[right] - times[left]);
+}
+
+}  // namespace gaitshelf::solver
