@@ -39,7 +39,7 @@ House::~House() {
 }
 
 void House::StartServer() {
-  const std::string socket = "unix:" + folder_.File("socket");
+  const std::string socket = address();
   const std::string log = folder_.File("log");
   server_ = fork();
   if (server_ == 0) {

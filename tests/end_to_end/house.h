@@ -48,6 +48,9 @@ class House {
   v1::Gait GetGait(const std::string& name);
   v1::GaitSummary FindGait(const v1::GaitOrder& order);
 
+  // Where clients dial, and the server's process.
+  [[nodiscard]] std::string address() const { return "unix:" + folder_.File("socket"); }
+  [[nodiscard]] pid_t server_process() const { return server_; }
   // Processes that the server has started and that still run.
   [[nodiscard]] std::vector<pid_t> Workers() const;
   // The library as another process sees it.

@@ -1,0 +1,229 @@
+// Plays a planned gait to many control loops at once: a real server, a session a loop, everything
+// on one machine. Says how often a loop found its buffer empty, how late the loops woke, and what
+// the server took of a core.
+//
+// Usage: playback [--controllers N] [--rate_hz R] [--seconds S] [--json FILE]
+#include <algorithm>
+#include <cerrno>
+#include <cstdint>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
+#include <fstream>
+#include <memory>
+#include <sstream>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include <grpcpp/create_channel.h>
+#include <grpcpp/security/credentials.h>
+#include <unistd.h>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "clients/controller/controller.h"
+#include "tests/end_to_end/house.h"
+
+namespace {
+
+using gaitshelf::client::Controller;
+using gaitshelf::client::ControllerOptions;
+using gaitshelf::client::PlayState;
+using gaitshelf::client::Setpoint;
+
+constexpr std::int64_t kSecond_ns = 1'000'000'000;
+
+struct Options {
+  int controllers = 32;
+  double rate_hz = 1000.0;
+  double seconds = 20.0;
+  std::string json;
+};
+
+bool ReadOptions(int count, char** values, Options* options) {
+  for (int i = 1; i + 1 < count; i += 2) {
+    const std::string name = values[i];
+    if (name == "--controllers") {
+      options->controllers = std::atoi(values[i + 1]);
+    } else if (name == "--rate_hz") {
+      options->rate_hz = std::atof(values[i + 1]);
+    } else if (name == "--seconds") {
+      options->seconds = std::atof(values[i + 1]);
+    } else if (name == "--json") {
+      options->json = values[i + 1];
+    } else {
+      return false;
+    }
+  }
+  return count % 2 == 1 && options->controllers > 0 && options->rate_hz > 0.0 &&
+         options->seconds > 0.0;
+}
+
+// How late loops woke: counts of whole microseconds, the last one of all that were later.
+class Lateness {
+ public:
+  void Add(std::int64_t late_ns) {
+    const std::int64_t bucket =
+        std::clamp<std::int64_t>(late_ns / 1000, 0, static_cast<std::int64_t>(counts_.size()) - 1);
+    ++counts_[static_cast<std::size_t>(bucket)];
+    worst_ns_ = std::max(worst_ns_, late_ns);
+    ++count_;
+  }
+  void Add(const Lateness& other) {
+    for (std::size_t i = 0; i < counts_.size(); ++i) {
+      counts_[i] += other.counts_[i];
+    }
+    worst_ns_ = std::max(worst_ns_, other.worst_ns_);
+    count_ += other.count_;
+  }
+  // The lateness that this share of the periods does not exceed, us.
+  double Percentile(double share) const {
+    std::int64_t seen = 0;
+    for (std::size_t i = 0; i < counts_.size(); ++i) {
+      seen += counts_[i];
+      if (static_cast<double>(seen) >= share * static_cast<double>(count_)) {
+        return static_cast<double>(i + 1);
+      }
+    }
+    return worst_us();
+  }
+  double worst_us() const { return 1e-3 * static_cast<double>(worst_ns_); }
+
+ private:
+  std::vector<std::int64_t> counts_ = std::vector<std::int64_t>(100'000);
+  std::int64_t worst_ns_ = 0;
+  std::int64_t count_ = 0;
+};
+
+std::int64_t Now_ns() {
+  timespec now{};
+  clock_gettime(CLOCK_MONOTONIC, &now);
+  return now.tv_sec * kSecond_ns + now.tv_nsec;
+}
+
+void SleepUntil(std::int64_t time_ns) {
+  const timespec at{time_ns / kSecond_ns, time_ns % kSecond_ns};
+  while (clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &at, nullptr) == EINTR) {
+  }
+}
+
+void RunLoop(Controller* controller, double rate_hz, Lateness* lateness) {
+  const auto period_ns = static_cast<std::int64_t>(static_cast<double>(kSecond_ns) / rate_hz);
+  std::int64_t next_ns = Now_ns();
+  Setpoint setpoint;
+  for (PlayState state = PlayState::kWaiting; state != PlayState::kRested;) {
+    next_ns += period_ns;
+    SleepUntil(next_ns);
+    lateness->Add(Now_ns() - next_ns);
+    state = controller->Next(&setpoint);
+  }
+}
+
+// Processor time of a process so far, s.
+double ProcessSeconds(pid_t process) {
+  std::ifstream file(absl::StrCat("/proc/", process, "/stat"));
+  std::string text;
+  std::getline(file, text);
+  // Fields 14 and 15, user and system time in clock ticks; the name in field 2 may hold blanks.
+  std::istringstream fields(text.substr(text.rfind(')') + 2));
+  std::string field;
+  double ticks = 0.0;
+  for (int i = 3; i <= 15 && fields >> field; ++i) {
+    ticks += i >= 14 ? std::atof(field.c_str()) : 0.0;
+  }
+  return ticks / static_cast<double>(sysconf(_SC_CLK_TCK));
+}
+
+std::vector<std::unique_ptr<Controller>> ArmAll(const Options& options,
+                                                const std::string& address,
+                                                const std::string& gait) {
+  std::vector<std::unique_ptr<Controller>> controllers;
+  for (int i = 0; i < options.controllers; ++i) {
+    ControllerOptions session;
+    session.gaits = {gait};
+    session.sample_rate_hz = options.rate_hz;
+    session.is_preview = true;  // no drive stage hangs on these loops
+    grpc::ChannelArguments arguments;
+    arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);  // a connection each
+    auto controller = Controller::Arm(
+        grpc::CreateCustomChannel(address, grpc::InsecureChannelCredentials(), arguments), session);
+    if (!controller.ok()) {
+      std::fprintf(stderr, "playback: %s\n", controller.status().ToString().c_str());
+      return {};
+    }
+    controllers.push_back(*std::move(controller));
+  }
+  return controllers;
+}
+
+int Run(const Options& options) {
+  gaitshelf::test::House house;
+  house.StartServer();
+  house.PutDescriptions();
+  const std::string job = house.OrderAdvance(12.0, 0.009, 80);
+  if (!house.AwaitEnd(job)) {
+    std::fprintf(stderr, "playback: no gait was planned\n%s\n", house.ServerLog().c_str());
+    return 1;
+  }
+  auto controllers = ArmAll(options, house.address(), house.GetJob(job).gait());
+  if (controllers.empty()) {
+    return 1;
+  }
+  std::vector<Lateness> lateness(controllers.size());
+  std::vector<std::thread> loops;
+  const double cpu_before_s = ProcessSeconds(house.server_process());
+  const std::int64_t began_ns = Now_ns();
+  for (std::size_t i = 0; i < controllers.size(); ++i) {
+    if (!controllers[i]->Start().ok()) {
+      std::fprintf(stderr, "playback: a session did not start\n");
+    }
+    loops.emplace_back(RunLoop, controllers[i].get(), options.rate_hz, &lateness[i]);
+  }
+  SleepUntil(began_ns + static_cast<std::int64_t>(options.seconds * 1e9));
+  const double cores = (ProcessSeconds(house.server_process()) - cpu_before_s) /
+                       (1e-9 * static_cast<double>(Now_ns() - began_ns));
+  std::int64_t underruns = 0;
+  std::int64_t played = 0;
+  Lateness all;
+  for (std::size_t i = 0; i < controllers.size(); ++i) {
+    controllers[i]->Stop().IgnoreError();
+  }
+  for (std::size_t i = 0; i < controllers.size(); ++i) {
+    loops[i].join();
+    underruns += controllers[i]->underrun_count();
+    played += controllers[i]->played_count();
+    all.Add(lateness[i]);
+  }
+  const std::string json = absl::StrFormat(
+      "{\"controllers\": %d, \"rate_hz\": %g, \"seconds\": %g, \"played\": %d, \"underruns\": %d, "
+      "\"server_cpu_cores\": %.4f, \"late_p50_us\": %.0f, \"late_p99_us\": %.0f, \"late_p999_us\": "
+      "%.0f, \"late_max_us\": %.0f}\n",
+      options.controllers,
+      options.rate_hz,
+      options.seconds,
+      played,
+      underruns,
+      cores,
+      all.Percentile(0.5),
+      all.Percentile(0.99),
+      all.Percentile(0.999),
+      all.worst_us());
+  std::fputs(json.c_str(), stdout);
+  if (!options.json.empty()) {
+    std::ofstream(options.json) << json;
+  }
+  return house.StopServer() == 0 ? 0 : 1;
+}
+
+}  // namespace
+
+int main(int count, char** values) {
+  Options options;
+  if (!ReadOptions(count, values, &options)) {
+    std::fprintf(stderr,
+                 "usage: playback [--controllers N] [--rate_hz R] [--seconds S] [--json FILE]\n");
+    return 2;
+  }
+  return Run(options);
+}

@@ -1,0 +1,153 @@
+// Runs loops against a real server on a Unix socket.
+#include "clients/controller/controller.h"
+
+#include <atomic>
+#include <chrono>
+#include <cmath>
+#include <thread>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "tests/service/api/served_library.h"
+#include "tests/support/status_matchers.h"
+
+namespace gaitshelf::client {
+namespace {
+
+using std::chrono::milliseconds;
+using test::HasStatus;
+using test::IsOk;
+using testing::HasSubstr;
+
+class ControllerTest : public test::ServedLibrary {
+ protected:
+  void SetUp() override {
+    ServedLibrary::SetUp();
+    StoreDescriptions();
+    for (const double frequency_hz : {3.0, 10.0}) {
+      v1::Gait gait = test::MakeSineGait(robot_, {.frequency_hz = frequency_hz});
+      gait.set_name(absl::StrCat("g-", frequency_hz));
+      gait.set_robot_digest(solver::RobotDigest(robot_));
+      ASSERT_TRUE(library_->InsertGait(gait, gait.name()).ok());
+    }
+    controller_options_.gaits = {"g-3", "g-10"};
+    controller_options_.armed_by = "ada";
+    controller_options_.drive = "bench";
+    controller_options_.confirm = [] { return true; };
+  }
+
+  void Arm() {
+    auto controller = Controller::Arm(channel_, controller_options_);
+    ASSERT_THAT(controller, IsOk());
+    controller_ = *std::move(controller);
+  }
+
+  // A loop of 1 kHz that holds every setpoint against the limits, until it rests.
+  void RunLoop() {
+    Setpoint before;
+    controller_->Next(&before);
+    const Limits& limits = controller_->limits();
+    auto next = std::chrono::steady_clock::now();
+    PlayState state = PlayState::kWaiting;
+    while (state != PlayState::kRested) {
+      next += milliseconds(1);
+      std::this_thread::sleep_until(next);
+      Setpoint now;
+      state = controller_->Next(&now);
+      for (std::size_t i = 0; i < limits.channel_count; ++i) {
+        // 1e-8: rounding.
+        ASSERT_LE(std::abs(now.position_m[i] - before.position_m[i]),
+                  limits.leg_rate_m_per_s[i] * 1e-3 * (1.0 + 1e-8));
+        ASSERT_LE(std::abs(now.voltage_v[i] - before.voltage_v[i]),
+                  limits.slew_v_per_s[i] * 1e-3 * (1.0 + 1e-8));
+      }
+      before = now;
+    }
+    for (std::size_t i = 0; i < limits.channel_count; ++i) {
+      EXPECT_EQ(before.position_m[i], limits.rest_position_m[i]);
+      EXPECT_EQ(before.voltage_v[i], limits.rest_voltage_v[i]);
+    }
+  }
+
+  absl::Status AwaitEnd() {
+    while (absl::IsUnknown(controller_->end())) {
+      std::this_thread::sleep_for(milliseconds(5));
+    }
+    return controller_->end();
+  }
+
+  ControllerOptions controller_options_;
+  std::unique_ptr<Controller> controller_;
+};
+
+TEST_F(ControllerTest, PlaysSwitchesSlowsAndRests) {
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Start(), IsOk());
+  std::this_thread::sleep_for(milliseconds(900));
+  EXPECT_THAT(controller_->SwitchTo("g-10", std::nullopt), IsOk());
+  EXPECT_THAT(controller_->SwitchTo("g-other", std::nullopt),
+              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("UNKNOWN_GAIT")));
+  EXPECT_THAT(controller_->SetPace(0.5), IsOk());
+  std::this_thread::sleep_for(milliseconds(500));
+  EXPECT_THAT(controller_->Stop(), IsOk());
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), IsOk());
+  EXPECT_EQ(controller_->underrun_count(), 0);
+  EXPECT_GT(controller_->played_count(), 1500);
+  EXPECT_THAT(controller_->Start(), HasStatus(absl::StatusCode::kUnavailable, HasSubstr("ended")));
+}
+
+TEST_F(ControllerTest, ArmsNothingWithoutAPersonsYes) {
+  controller_options_.confirm = nullptr;
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_),
+              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("confirm is missing")));
+  controller_options_.confirm = [] { return false; };
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_),
+              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("did not arm")));
+  controller_options_.confirm = [] { return true; };
+  controller_options_.armed_by = "";
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_),
+              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("armed_by is missing")));
+}
+
+TEST_F(ControllerTest, TellsWhyItCannotArm) {
+  controller_options_.gaits = {"g-0"};
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_),
+              HasStatus(absl::StatusCode::kNotFound, HasSubstr("g-0")));
+}
+
+// The buffer outlasts the server by its lead; then the loop is alone.
+TEST_F(ControllerTest, RestsWhenTheServerIsGone) {
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Start(), IsOk());
+  std::this_thread::sleep_for(milliseconds(900));
+  server_->Stop();
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), HasStatus(absl::StatusCode::kUnavailable, HasSubstr("server stops")));
+}
+
+TEST_F(ControllerTest, RestsWhenToldToWithoutTheServer) {
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Start(), IsOk());
+  std::this_thread::sleep_for(milliseconds(900));
+  controller_->RampDown();
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), IsOk());
+}
+
+// The server leads a loop that stands still to rest, and frees the drive.
+TEST_F(ControllerTest, ALoopThatStandsStillLosesItsSession) {
+  Arm();
+  EXPECT_THAT(controller_->Start(), IsOk());
+  EXPECT_THAT(AwaitEnd(), HasStatus(absl::StatusCode::kAborted, HasSubstr("no sample")));
+  RunLoop();
+  controller_.reset();
+  Arm();
+}
+
+}  // namespace
+}  // namespace gaitshelf::client
