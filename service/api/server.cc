@@ -19,6 +19,7 @@
 #include "service/api/job_service.h"
 #include "service/api/library_service.h"
 #include "service/api/model_service.h"
+#include "service/api/trial_service.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -73,7 +74,8 @@ class GrpcServer final : public Server {
         job_service_(&house_, options.watch_limit),
         playback_service_(&house_, options.playback),
         model_service_(&house_),
-        care_service_(&house_, options.care) {
+        care_service_(&house_, options.care),
+        trial_service_(&house_) {
     house_.library = options.library;
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;
@@ -105,6 +107,7 @@ class GrpcServer final : public Server {
     builder.RegisterService(&playback_service_);
     builder.RegisterService(&model_service_);
     builder.RegisterService(&care_service_);
+    builder.RegisterService(&trial_service_);
     // The socket is for its owner alone from the moment it is there.
     const mode_t old_mask = umask(0077);
     server_ = builder.BuildAndStart();
@@ -162,6 +165,7 @@ class GrpcServer final : public Server {
   PlaybackServiceHandler playback_service_;
   ModelServiceHandler model_service_;
   CareServiceHandler care_service_;
+  TrialServiceHandler trial_service_;
   std::vector<SocketLock> locks_;
   std::vector<std::string> addresses_;
   std::unique_ptr<grpc::Server> server_;
