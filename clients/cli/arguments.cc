@@ -122,7 +122,8 @@ absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
   for (std::size_t i = parsed.words_.size(); i < verb.words.size(); ++i) {
     faults.push_back(absl::StrCat(verb.words[i], " is missing"));
   }
-  for (std::size_t i = verb.words.size(); i < parsed.words_.size(); ++i) {
+  const bool takes_more = !verb.words.empty() && absl::EndsWith(verb.words.back(), "...");
+  for (std::size_t i = verb.words.size(); i < parsed.words_.size() && !takes_more; ++i) {
     faults.push_back(absl::StrCat("'", parsed.words_[i], "' is one word too many"));
   }
   for (const FlagSpec& flag : verb.flags) {

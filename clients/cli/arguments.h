@@ -23,7 +23,7 @@ struct FlagSpec {
 struct VerbSpec {
   // One or two words, such as "robot put".
   std::string path;
-  // Words that follow, such as "FILE"; each is required.
+  // Words that follow, such as "FILE"; each is required. A last one such as "FILE..." may be many.
   std::vector<std::string> words;
   std::string summary;
   // Further lines of help; may be empty.

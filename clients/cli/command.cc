@@ -18,8 +18,13 @@ namespace {
 
 std::vector<Verb> AllVerbs() {
   std::vector<Verb> verbs = DescriptionVerbs();
-  for (const auto& more :
-       {ModesVerbs(), OrderVerbs(), GaitVerbs(), StreamVerbs(), CareVerbs(), BundleVerbs()}) {
+  for (const auto& more : {ModesVerbs(),
+                           OrderVerbs(),
+                           GaitVerbs(),
+                           TrialVerbs(),
+                           StreamVerbs(),
+                           CareVerbs(),
+                           BundleVerbs()}) {
     verbs.insert(verbs.end(), more.begin(), more.end());
   }
   return verbs;
@@ -105,6 +110,9 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
       nearest.empty() ? "gaitshelf --help lists them" : absl::StrCat("meant '", nearest, "'?");
   if (words[0] == "bundle") {
     return "'bundle' takes export FILE or import FILE";
+  }
+  if (words[0] == "trial") {
+    return "'trial' takes put FILE..., list, show TRIAL, analyse TRIAL or compare TRIAL";
   }
   const bool is_half = words[0] == "robot" || words[0] == "surface";
   if (is_half) {

@@ -38,7 +38,8 @@ Connection Connect(const std::string& address) {
           v1::JobService::NewStub(channel),
           v1::PlaybackService::NewStub(channel),
           v1::ModelService::NewStub(channel),
-          v1::CareService::NewStub(channel)};
+          v1::CareService::NewStub(channel),
+          v1::TrialService::NewStub(channel)};
 }
 
 void SetShortDeadline(grpc::ClientContext& context) {

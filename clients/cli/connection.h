@@ -13,6 +13,7 @@
 #include "gaitshelf/v1/library_service.grpc.pb.h"
 #include "gaitshelf/v1/model_service.grpc.pb.h"
 #include "gaitshelf/v1/playback_service.grpc.pb.h"
+#include "gaitshelf/v1/trial_service.grpc.pb.h"
 
 namespace gaitshelf::client {
 
@@ -27,6 +28,7 @@ struct Connection {
   std::unique_ptr<v1::PlaybackService::Stub> playback;
   std::unique_ptr<v1::ModelService::Stub> model;
   std::unique_ptr<v1::CareService::Stub> care;
+  std::unique_ptr<v1::TrialService::Stub> trials;
 };
 
 // Does not wait for the server: the first call does.

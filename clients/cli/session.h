@@ -38,6 +38,7 @@ std::vector<Verb> GaitVerbs();
 std::vector<Verb> StreamVerbs();
 std::vector<Verb> CareVerbs();
 std::vector<Verb> BundleVerbs();
+std::vector<Verb> TrialVerbs();
 
 }  // namespace gaitshelf::client
 

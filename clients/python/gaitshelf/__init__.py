@@ -17,7 +17,8 @@ from .errors import (GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreac
 from .gait import Gait
 from .orders import Order, grid
 from .sweep import SweepEntry, SweepProgress
+from .trials import TrialLog
 
 __all__ = ["Client", "Gait", "GaitshelfError", "InvalidRequest", "JobFailed", "NotFound", "Order",
-           "Progress", "Setpoints", "SweepEntry", "SweepProgress", "Unreachable", "Violation",
-           "connect", "grid"]
+           "Progress", "Setpoints", "SweepEntry", "SweepProgress", "TrialLog", "Unreachable",
+           "Violation", "connect", "grid"]

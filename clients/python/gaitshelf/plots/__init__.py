@@ -15,6 +15,7 @@ from .footfalls import footfalls
 from .gait_map import gait_map
 from .leg_trajectories import leg_trajectories
 from .spread import spread
+from .trial_against_plan import trial_against_plan
 
 __all__ = ["animation", "body_path", "contact_forces", "footfalls", "gait_map", "leg_trajectories",
-           "spread"]
+           "spread", "trial_against_plan"]

@@ -1,0 +1,130 @@
+"""Takes a trial through the house: a real gait, logs of its replay, upload, analysis, comparison.
+
+Usage: trial_test.py BIN_FOLDER SOURCE_FOLDER. Needs PYTHONPATH with the package gaitshelf.
+"""
+import json
+import subprocess
+import unittest
+
+import numpy as np
+
+import gaitshelf
+from gaitshelf import plots
+from gaitshelf.v1 import trial_analysis_pb2, trial_pb2
+
+from first_request_test import BIN, SOURCE, House
+
+DELAY_S = 0.0123
+ROBOT = "deploy/demo/weevil-lumped.robot.textproto"
+SURFACE = "deploy/demo/liner-felt.surface.textproto"
+
+
+class TrialTest(unittest.TestCase):
+    def setUp(self):
+        self.house = House()
+        self.house.start()
+        self.addCleanup(lambda: self.assertEqual(self.house.stop(), 0))
+        self.run_ok("robot", "put", ROBOT)
+        self.run_ok("surface", "put", SURFACE)
+        order = json.loads(self.run_ok("order", "--robot", "weevil-lumped", "--surface",
+                                       "liner-felt", "--frequency", "12Hz", "--advance", "9mm",
+                                       "--json", "--quiet"))
+        self.gait = order["gait"]["name"]
+        gait_file = self.house.path / "gait.json"
+        gait_file.write_text(self.run_ok("show", self.gait, "--json"), encoding="utf-8")
+        self.replayed_m = float(subprocess.run(
+            [BIN / "replay_log", ROBOT, SURFACE, gait_file, self.house.path, "12", str(DELAY_S)],
+            cwd=SOURCE, capture_output=True, text=True, check=True).stdout)
+        self.board = str(self.house.path / "board.csv")
+        self.tracking = str(self.house.path / "tracking.csv")
+
+    def run_ok(self, *words):
+        code, out, err = self.house.command(*words)
+        self.assertEqual(code, 0, err)
+        return out
+
+    def put(self):
+        out = json.loads(self.run_ok("trial", "put", self.board, self.tracking, "--gait", self.gait,
+                                     "--title", "replay", "--invented", "--json"))
+        return out["trial"]["name"]
+
+    def test_analysis_finds_what_the_replay_did(self):
+        name = self.put()
+        self.assertIn(name, self.run_ok("trial", "list", "--gait", self.gait))
+        self.assertIn("front-left swing [mm]", self.run_ok("trial", "show", name))
+        analysis = json.loads(self.run_ok("trial", "analyse", name, "--greatest-delay", "50ms",
+                                          "--json"))
+        self.assertEqual(analysis["cycle_source"], "CYCLE_SOURCE_PHASE")
+        self.assertEqual(analysis["delay"]["outcome"], "DELAY_OUTCOME_FOUND")
+        self.assertAlmostEqual(analysis["delay"]["delay_s"], DELAY_S, delta=3e-4)
+        self.assertAlmostEqual(analysis["stride_m"]["mean_si"], self.replayed_m,
+                               delta=0.02 * self.replayed_m)
+        for foot in analysis["feet"]:
+            self.assertAlmostEqual(foot["touchdowns_per_cycle_ratio"], 1, delta=0.5)
+        self.assertIn("touchdown", self.run_ok("trial", "analyse", name, "--greatest-delay",
+                                               "50ms"))
+
+    def test_comparison_stands_beside_plan_replay_and_hand_tuned_gait(self):
+        name = self.put()
+        comparison = json.loads(self.run_ok("trial", "compare", name, "--greatest-delay", "50ms",
+                                            "--json"))
+        stride = next(f for f in comparison["figures"] if f["figure"] == "stride")
+        for side in ("measured_si", "planned_si", "replayed_si", "hand_tuned_si"):
+            self.assertGreater(stride[side], 0.003, side)
+        effects = [abs(d["effect_m"]) for d in comparison["differences"]]
+        self.assertEqual(effects, sorted(effects, reverse=True))
+        text = self.run_ok("trial", "compare", name, "--greatest-delay", "50ms")
+        self.assertIn("what differs most", text)
+        self.assertLessEqual(max(map(len, text.splitlines())), 90)
+
+    def test_bad_logs_are_refused_by_row_and_column(self):
+        lines = (self.house.path / "board.csv").read_text(encoding="utf-8").splitlines()
+        for cell, words in (("often", "is no number"), ("-2", "must be -1 to 1")):
+            with self.subTest(cell=cell):
+                row = lines[4 + 6].split(",")
+                row[1] = cell
+                bad = self.house.path / "bad.csv"
+                bad.write_text("\n".join(lines[:10] + [",".join(row)] + lines[11:]),
+                               encoding="utf-8")
+                code, _, err = self.house.command("trial", "put", str(bad), "--gait", self.gait)
+                self.assertEqual(code, 2)
+                self.assertIn("row 7", err)
+                self.assertIn("phase", err)
+                self.assertIn(words, err)
+
+    def test_python_takes_trials_in_and_draws_them(self):
+        with gaitshelf.connect(self.house.address) as library:
+            logs = library.trial_logs(self.put())
+            self.assertEqual([log.clock for log in logs], ["on-board", "tracking"])
+            trial = trial_pb2.Trial(kind=trial_pb2.TRIAL_KIND_GAIT, gait=self.gait, title="again",
+                                    is_invented=True)
+            stored = library.put_trial(trial, logs)
+            self.assertEqual(library.trial(stored.name).title, "again")
+            self.assertEqual(len(library.trials(gait=self.gait)), 2)
+            again = library.trial_logs(stored.name)
+            for before, after in zip(logs, again):
+                for label, values in before.columns.items():
+                    np.testing.assert_array_equal(values, after.columns[label])
+            analysis = library.analyse_trial(stored.name, greatest_delay_s=0.05)
+            comparison = library.compare_trial(stored.name, greatest_delay_s=0.05)
+            self.assertEqual(comparison.analysis, analysis)
+            gait = library.get(self.gait)
+            figure = plots.trial_against_plan(analysis, gait)
+            picture = self.house.path / "trial.png"
+            figure.savefig(picture)
+            self.assertGreater(picture.stat().st_size, 10_000)
+            drawn = figure.axes[1].lines[1].get_ydata()
+            mean = np.array(analysis.mean_cycle.leg_position_m).reshape(
+                analysis.mean_cycle.phase_count, -1)
+            np.testing.assert_allclose(drawn[:-1], 1e3 * mean[:, 1])
+            with self.assertRaisesRegex(ValueError, "no cycles"):
+                plots.trial_against_plan(trial_analysis_pb2.TrialAnalysis(), gait)
+            with self.assertRaisesRegex(gaitshelf.InvalidRequest, "differ in length"):
+                library.put_trial(trial, [gaitshelf.TrialLog(
+                    "log", "tracking", {"time [s]": [0, 1], "body x [mm]": [0]})])
+            with self.assertRaisesRegex(gaitshelf.InvalidRequest, "wall"):
+                library.put_trial(trial, [gaitshelf.TrialLog("log", "wall", {"phase": [0, 1]})])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["trial_test"], verbosity=2)
