@@ -9,6 +9,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "service/api/address.h"
+#include "service/library/open_library.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -47,6 +48,17 @@ void ReadFlag(const std::string& flag,
     ReadCount(flag, value, 0, 256, &line->worker_count, faults);
   } else if (flag == "--worker-program") {
     line->worker_program = value;
+  } else if (flag == "--dispatch") {
+    line->uses_slurm = value == "slurm";
+    if (value != "slurm" && value != "local") {
+      faults->push_back(absl::StrCat(flag, " is '", value, "'; give local or slurm"));
+    }
+  } else if (flag == "--slurm-partition") {
+    line->slurm_partition = value;
+  } else if (flag == "--slurm-minutes") {
+    ReadCount(flag, value, 2, 10000, &line->slurm_limit_min, faults);
+  } else if (flag == "--slurm-log") {
+    line->slurm_log_folder = value;
   } else if (flag == "--backups") {
     line->backup_folder = value;
   } else if (flag == "--queue-limit") {
@@ -56,7 +68,9 @@ void ReadFlag(const std::string& flag,
 
 bool IsKnown(const std::string& flag) {
   return flag == "--library" || flag == "--listen" || flag == "--workers" ||
-         flag == "--worker-program" || flag == "--queue-limit" || flag == "--backups";
+         flag == "--worker-program" || flag == "--queue-limit" || flag == "--dispatch" ||
+         flag == "--slurm-partition" || flag == "--slurm-minutes" || flag == "--slurm-log" ||
+         flag == "--backups";
 }
 
 }  // namespace
@@ -66,6 +80,8 @@ const char* HelpText() {
          "\n"
          "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--workers N]\n"
          "                  [--worker-program PATH] [--queue-limit N] [--backups FOLDER]\n"
+         "                  [--dispatch local|slurm] [--slurm-partition NAME]\n"
+         "                  [--slurm-minutes N] [--slurm-log FOLDER]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
          "  --library ADDRESS      postgresql://USER@HOST/DATABASE: one that several servers\n"
@@ -75,6 +91,14 @@ const char* HelpText() {
          "                         takes a free one; may be given several times; default is the\n"
          "                         socket gaitshelf.sock in XDG_RUNTIME_DIR or /tmp\n"
          "  --workers N            jobs solved at a time; default is one fewer than cores\n"
+         "  --dispatch slurm       solves on a Slurm cluster, at most N jobs (100) at a time; "
+         "needs a\n"
+         "                         library in a database, and the worker program at the same path\n"
+         "                         on every node; see deploy/RUNBOOK.md\n"
+         "  --slurm-partition NAME default is the cluster's own\n"
+         "  --slurm-minutes N      limit of one worker; a longer solve goes on in the next; "
+         "default 60\n"
+         "  --slurm-log FOLDER     where nodes put what workers print; default is nowhere\n"
          "  --worker-program PATH  default is gaitshelf-worker beside this program\n"
          "  --queue-limit N        most jobs that may be open; default 1000\n"
          "  --backups FOLDER       where 'gaitshelf library backup' puts its copies\n"
@@ -117,6 +141,11 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
     faults.push_back(
         "--library is missing; give the path of the library's file or the address "
         "of its database");
+  }
+  if (line.uses_slurm && !line.library.empty() && !IsDatabaseAddress(line.library)) {
+    faults.push_back(absl::StrCat("--dispatch is slurm and --library is the file '",
+                                  line.library,
+                                  "'; give the address of a database, which nodes can share"));
   }
   if (!faults.empty()) {
     return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));

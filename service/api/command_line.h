@@ -16,6 +16,10 @@ struct CommandLine {
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
   int queue_limit = 1000;
   std::string backup_folder;  // empty means no backups
+  bool uses_slurm = false;
+  std::string slurm_partition;   // empty means the cluster's default
+  int slurm_limit_min = 60;      // of one worker
+  std::string slurm_log_folder;  // empty means that nothing is kept
   bool wants_help = false;
 };
 

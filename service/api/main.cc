@@ -20,6 +20,7 @@
 #include "service/api/command_line.h"
 #include "service/api/server.h"
 #include "service/jobs/local_dispatcher.h"
+#include "service/jobs/slurm_dispatcher.h"
 #include "service/library/open_library.h"
 #include "solver/base/status_macros.h"
 
@@ -53,30 +54,46 @@ std::string WorkerProgram(const CommandLine& line) {
   return (self.parent_path() / "gaitshelf-worker").string();
 }
 
+absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& line,
+                                                            Library* library) {
+  const std::vector<std::string> worker = {WorkerProgram(line), "--library", line.library};
+  if (line.uses_slurm) {
+    SlurmDispatcherOptions options;
+    options.library = line.library;
+    options.worker_command = worker;
+    options.task_limit = line.worker_count;
+    options.partition = line.slurm_partition;
+    options.limit_min = line.slurm_limit_min;
+    options.log_folder = line.slurm_log_folder;
+    options.log = Log;
+    return StartSlurmDispatcher(library, options);
+  }
+  LocalDispatcherOptions options;
+  options.worker_command = worker;
+  options.slot_count = line.worker_count;
+  options.log = Log;
+  return StartLocalDispatcher(library, options);
+}
+
 absl::Status Serve(const CommandLine& line) {
   const sigset_t signals = BlockStopSignals();
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::unique_ptr<Library> library,
       OpenLibrary(line.library, {.queue_limit = line.queue_limit, .log = Log}));
   // The server comes first: when the socket is another server's, no job may be touched.
-  std::atomic<LocalDispatcher*> to_wake = nullptr;
+  std::atomic<Dispatcher*> to_wake = nullptr;
   ServerOptions options;
   options.listen = line.listen;
   options.library = library.get();
   options.wake_dispatcher = [&to_wake] {
-    if (LocalDispatcher* const dispatcher = to_wake; dispatcher != nullptr) {
+    if (Dispatcher* const dispatcher = to_wake; dispatcher != nullptr) {
       dispatcher->Wake();
     }
   };
   options.log = Log;
   options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
-  LocalDispatcherOptions dispatch;
-  dispatch.worker_command = {WorkerProgram(line), "--library", line.library};
-  dispatch.slot_count = line.worker_count;
-  dispatch.log = Log;
-  absl::StatusOr<std::unique_ptr<LocalDispatcher>> dispatcher =
-      StartLocalDispatcher(library.get(), dispatch);
+  absl::StatusOr<std::unique_ptr<Dispatcher>> dispatcher = StartDispatcher(line, library.get());
   if (!dispatcher.ok()) {
     server->Stop();
     return dispatcher.status();

@@ -3,11 +3,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <chrono>
-#include <condition_variable>
 #include <csignal>
-#include <cstdint>
-#include <map>
-#include <mutex>
 #include <optional>
 #include <thread>
 #include <utility>
@@ -17,6 +13,8 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/jobs/process_identity.h"
+#include "service/jobs/round_thread.h"
+#include "service/jobs/silence_watch.h"
 #include "service/jobs/worker_process.h"
 #include "solver/base/status_macros.h"
 
@@ -26,7 +24,7 @@ namespace {
 using Clock = std::chrono::steady_clock;
 using Seconds = std::chrono::duration<double>;
 
-constexpr auto kRoundPeriod = std::chrono::milliseconds(50);
+constexpr double kRoundPeriodS = 0.05;
 // Looking for jobs of dead servers need not be quick.
 constexpr auto kOrphanPeriod = std::chrono::seconds(1);
 
@@ -39,49 +37,27 @@ struct Child {
   std::optional<int> wait_status{};              // set once it has ended
 };
 
-struct SignOfLife {
-  std::int64_t heartbeat_us = 0;  // as it stands in the library
-  Clock::time_point seen_time{};  // when it was first seen so
-};
-
-class Dispatcher final : public LocalDispatcher {
+class LocalDispatcher final : public Dispatcher {
  public:
-  Dispatcher(Library* library, LocalDispatcherOptions options)
+  LocalDispatcher(Library* library, LocalDispatcherOptions options)
       : library_(library),
         options_(std::move(options)),
         owner_(IdentifyThisProcess()),
-        thread_([this] { Run(); }) {}
-  ~Dispatcher() override { Stop(); }
+        silence_(options_.lost_after_s),
+        rounds_(
+            kRoundPeriodS,
+            [this] { DoRound(); },
+            [this] { EndChildren(); }) {}
 
-  void Wake() override {
-    {
-      const std::lock_guard<std::mutex> lock(mutex_);
-      is_woken_ = true;
-    }
-    wish_.notify_all();
-  }
-
-  void Stop() override {
-    const std::lock_guard<std::mutex> stop_lock(stop_mutex_);
-    {
-      const std::lock_guard<std::mutex> lock(mutex_);
-      is_stopping_ = true;
-    }
-    wish_.notify_all();
-    if (thread_.joinable()) {
-      thread_.join();
-    }
-  }
+  void Wake() override { rounds_.Wake(); }
+  void Stop() override { rounds_.Stop(); }
 
  private:
-  void Run();
   void DoRound();
   void Reap();
   void FollowRunning();
   void FollowChild(const RunningJob& job, Child* child);
   void RequeueOrphan(const RunningJob& job);
-  bool IsSilent(const RunningJob& job);
-  void ForgetSigns(const std::vector<RunningJob>& running);
   void FillSlots();
   void EndChildren();
   void Terminate(Child* child) const;
@@ -90,33 +66,14 @@ class Dispatcher final : public LocalDispatcher {
   Library* const library_;
   const LocalDispatcherOptions options_;
   const std::string owner_;
-  std::map<std::pair<std::string, int>, SignOfLife>
-      signs_;                      // by job and attempt; dispatching thread only
+  SilenceWatch silence_;           // dispatching thread only
   std::vector<Child> children_;    // dispatching thread only
   Clock::time_point orphan_time_;  // of the last look; dispatching thread only
   std::string last_complaint_;     // dispatching thread only
-  std::mutex stop_mutex_;          // one caller of Stop at a time
-  std::mutex mutex_;
-  std::condition_variable wish_;
-  bool is_woken_ = false;     // under mutex_
-  bool is_stopping_ = false;  // under mutex_
-  std::thread thread_;
+  RoundThread rounds_;
 };
 
-void Dispatcher::Run() {
-  std::unique_lock<std::mutex> lock(mutex_);
-  while (!is_stopping_) {
-    is_woken_ = false;
-    lock.unlock();
-    DoRound();
-    lock.lock();
-    wish_.wait_for(lock, kRoundPeriod, [this] { return is_woken_ || is_stopping_; });
-  }
-  lock.unlock();
-  EndChildren();
-}
-
-void Dispatcher::DoRound() {
+void LocalDispatcher::DoRound() {
   Reap();
   FollowRunning();
   FillSlots();
@@ -124,7 +81,7 @@ void Dispatcher::DoRound() {
 
 // Gives back the jobs of workers that ended without ending them. A worker that did its work has
 // ended its job itself, and the fence refuses to touch it.
-void Dispatcher::Reap() {
+void LocalDispatcher::Reap() {
   for (Child& child : children_) {
     int status = 0;
     if (!child.wait_status.has_value() && waitpid(child.process, &status, WNOHANG) != 0) {
@@ -155,19 +112,19 @@ void Dispatcher::Reap() {
   children_.erase(std::remove_if(children_.begin(), children_.end(), is_settled), children_.end());
 }
 
-void Dispatcher::FollowRunning() {
+void LocalDispatcher::FollowRunning() {
   const absl::StatusOr<std::vector<RunningJob>> running = library_->ListRunningJobs();
   if (!running.ok()) {
     // Tried again in the next round. Workers could give no sign of life meanwhile: their silence
     // begins when the library is back.
-    signs_.clear();
+    silence_.Clear();
     return;
   }
   const bool is_orphan_round = Clock::now() - orphan_time_ >= kOrphanPeriod;
   if (is_orphan_round) {
     orphan_time_ = Clock::now();
   }
-  ForgetSigns(*running);
+  silence_.KeepOnly(*running);
   for (const RunningJob& job : *running) {
     const auto child = std::find_if(children_.begin(), children_.end(), [&](const Child& one) {
       return one.fence.job == job.fence.job && one.fence.attempt == job.fence.attempt;
@@ -180,33 +137,13 @@ void Dispatcher::FollowRunning() {
   }
 }
 
-// Silence is measured on our own steady clock, from when a heartbeat was first seen: clocks of
-// hosts differ, and wall clocks jump.
-bool Dispatcher::IsSilent(const RunningJob& job) {
-  const Clock::time_point now = Clock::now();
-  const auto [entry, is_new] = signs_.try_emplace({job.fence.job, job.fence.attempt});
-  SignOfLife& sign = entry->second;
-  if (is_new || sign.heartbeat_us != job.heartbeat_us) {
-    sign = {.heartbeat_us = job.heartbeat_us, .seen_time = now};
-  }
-  return now - sign.seen_time > Seconds(options_.lost_after_s);
-}
-
-void Dispatcher::ForgetSigns(const std::vector<RunningJob>& running) {
-  std::erase_if(signs_, [&](const auto& entry) {
-    return std::none_of(running.begin(), running.end(), [&](const RunningJob& job) {
-      return job.fence.job == entry.first.first && job.fence.attempt == entry.first.second;
-    });
-  });
-}
-
-void Dispatcher::FollowChild(const RunningJob& job, Child* child) {
+void LocalDispatcher::FollowChild(const RunningJob& job, Child* child) {
   if (child->wait_status.has_value()) {
     return;
   }
   if (job.is_cancel_requested) {
     Terminate(child);
-  } else if (IsSilent(job) && !child->is_stalled) {
+  } else if (silence_.IsSilent(job) && !child->is_stalled) {
     // It may not be able to follow a polite request.
     child->is_stalled = true;
     child->term_time = Clock::now();
@@ -215,13 +152,13 @@ void Dispatcher::FollowChild(const RunningJob& job, Child* child) {
   }
 }
 
-void Dispatcher::RequeueOrphan(const RunningJob& job) {
+void LocalDispatcher::RequeueOrphan(const RunningJob& job) {
   std::string reason;
   if (job.owner == owner_) {
     reason = "its worker could not be started";
   } else if (const ProcessLife life = LookUpProcess(job.owner); life == ProcessLife::kDead) {
     reason = "the server that looked after it is gone";
-  } else if (IsSilent(job)) {
+  } else if (silence_.IsSilent(job)) {
     reason = "it gave no sign of life";
   } else {
     return;
@@ -234,7 +171,7 @@ void Dispatcher::RequeueOrphan(const RunningJob& job) {
   }
 }
 
-void Dispatcher::FillSlots() {
+void LocalDispatcher::FillSlots() {
   while (static_cast<int>(children_.size()) < options_.slot_count) {
     const absl::StatusOr<std::optional<JobAttempt>> claim = library_->ClaimNextJob(owner_);
     const std::string complaint = claim.ok() ? "" : claim.status().ToString();
@@ -260,7 +197,7 @@ void Dispatcher::FillSlots() {
   }
 }
 
-void Dispatcher::Terminate(Child* child) const {
+void LocalDispatcher::Terminate(Child* child) const {
   const Clock::time_point now = Clock::now();
   if (!child->term_time.has_value()) {
     child->term_time = now;
@@ -271,7 +208,7 @@ void Dispatcher::Terminate(Child* child) const {
   }
 }
 
-void Dispatcher::EndChildren() {
+void LocalDispatcher::EndChildren() {
   // The second span is for a library that takes no writes: the jobs are then left running, and the
   // next server finds that this one is gone.
   const Clock::time_point give_up_time = Clock::now() + std::chrono::duration_cast<Clock::duration>(
@@ -287,7 +224,7 @@ void Dispatcher::EndChildren() {
   }
 }
 
-void Dispatcher::Log(const std::string& line) const {
+void LocalDispatcher::Log(const std::string& line) const {
   if (options_.log) {
     options_.log(line);
   }
@@ -310,15 +247,14 @@ absl::Status CheckOptions(const LocalDispatcherOptions& options) {
 
 }  // namespace
 
-absl::StatusOr<std::unique_ptr<LocalDispatcher>> StartLocalDispatcher(
-    Library* library,
-    LocalDispatcherOptions options) {
+absl::StatusOr<std::unique_ptr<Dispatcher>> StartLocalDispatcher(Library* library,
+                                                                 LocalDispatcherOptions options) {
   GAITSHELF_RETURN_IF_ERROR(CheckOptions(options));
   if (options.slot_count == 0) {
     // One core is left for the server and its streams.
     options.slot_count = std::max(1, static_cast<int>(std::thread::hardware_concurrency()) - 1);
   }
-  return std::make_unique<Dispatcher>(library, std::move(options));
+  return std::make_unique<LocalDispatcher>(library, std::move(options));
 }
 
 }  // namespace gaitshelf::service

@@ -11,6 +11,7 @@
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
+#include "service/jobs/dispatcher.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
@@ -26,29 +27,15 @@ struct LocalDispatcherOptions {
   std::function<void(const std::string&)> log;  // takes one line; may be absent
 };
 
-class LocalDispatcher {
- public:
-  LocalDispatcher() = default;
-  LocalDispatcher(const LocalDispatcher&) = delete;
-  LocalDispatcher& operator=(const LocalDispatcher&) = delete;
-  virtual ~LocalDispatcher() = default;
-
-  // Looks at the queue at once instead of at the next round. Call after OrderJob or RequestCancel.
-  virtual void Wake() = 0;
-  // Ends the workers and gives their jobs back to the queue with their checkpoints. Takes at most
-  // kill_after_s and a little. The destructor does the same.
-  virtual void Stop() = 0;
-};
-
-// Takes over jobs that a dead server left running, then starts the dispatching thread. The library
-// must outlive the dispatcher.
+// Takes over jobs that a dead server left running, then starts the dispatching thread. Stop ends
+// the workers and gives their jobs back to the queue with their checkpoints; it takes at most
+// kill_after_s and a little. The library must outlive the dispatcher.
 //
 // Errors:
 //   kNotFound          the worker program does not exist or cannot be run
 //   kInvalidArgument   an option makes no sense
-absl::StatusOr<std::unique_ptr<LocalDispatcher>> StartLocalDispatcher(
-    Library* library,
-    LocalDispatcherOptions options);
+absl::StatusOr<std::unique_ptr<Dispatcher>> StartLocalDispatcher(Library* library,
+                                                                 LocalDispatcherOptions options);
 
 }  // namespace gaitshelf::service
 

@@ -1,5 +1,6 @@
-// gaitshelf-worker: takes one job from a library, solves it and exits. Started by the dispatcher;
-// run by hand it does the same.
+// gaitshelf-worker: takes one job from a library, solves it and exits. Started by a dispatcher; run
+// by hand it does the same. With --attempt the dispatcher has claimed the job; with --owner the
+// worker claims it itself, in the owner's name, and gives it back when it is stopped.
 //
 // Exit status: 0 the job has ended (or belongs to another attempt), 75 stopped on request before
 // the end, 2 wrong arguments, 1 anything else.
@@ -25,8 +26,8 @@ namespace gaitshelf::service {
 namespace {
 
 constexpr char kUsage[] =
-    "usage: gaitshelf-worker --library PATH|ADDRESS --job NAME --attempt N [--parent PID] "
-    "[--memory-limit-mb N]\n";
+    "usage: gaitshelf-worker --library PATH|ADDRESS --job NAME (--attempt N | --owner TEXT) "
+    "[--parent PID] [--memory-limit-mb N]\n";
 constexpr int kStoppedExit = 75;
 // A solve is worth waiting for a database that is started again.
 constexpr double kPatienceS = 20;
@@ -36,7 +37,8 @@ static_assert(std::atomic<bool>::is_always_lock_free, "the signal handler writes
 
 struct Arguments {
   std::string library{};
-  JobFence fence{};
+  JobFence fence{};  // without an attempt when the worker claims the job itself
+  std::string owner{};
   int parent = 0;                    // process that must live; 0 for none
   std::int64_t memory_limit_mb = 0;  // 0 for no limit
 };
@@ -56,6 +58,8 @@ absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
       arguments.fence.job = value;
     } else if (flag == "--attempt") {
       is_valid = absl::SimpleAtoi(value, &arguments.fence.attempt);
+    } else if (flag == "--owner") {
+      arguments.owner = value;
     } else if (flag == "--parent") {
       is_valid = absl::SimpleAtoi(value, &arguments.parent) && arguments.parent > 0;
     } else if (flag == "--memory-limit-mb") {
@@ -69,8 +73,10 @@ absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
           absl::StrCat(flag, " is '", value, "'; give a whole number above 0"));
     }
   }
-  if (arguments.library.empty() || arguments.fence.job.empty() || arguments.fence.attempt < 1) {
-    return absl::InvalidArgumentError("--library, --job and --attempt (from 1) are required");
+  if (arguments.library.empty() || arguments.fence.job.empty() ||
+      (arguments.fence.attempt < 1) == arguments.owner.empty()) {
+    return absl::InvalidArgumentError(
+        "--library, --job and either --attempt (from 1) or --owner are required");
   }
   return arguments;
 }
@@ -109,18 +115,39 @@ std::string HostName() {
   return gethostname(name, sizeof(name) - 1) == 0 ? name : "";
 }
 
-absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
-  GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
-  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
-                             OpenLibrary(arguments.library, {.patience_s = kPatienceS}));
+absl::StatusOr<JobRunEnd> Run(Library* library, const JobFence& fence) {
   return RunJob(
-      library.get(),
-      arguments.fence,
+      library,
+      fence,
       JobSolver{.plan = solver::PlanGait,
                 .audit = solver::AuditGait,
                 .spread = solver::ComputeSpread,
                 .hand_tuned = solver::FindHandTuned},
       RunJobOptions{.stop = &stop_flag, .program_version = GAITSHELF_VERSION, .host = HostName()});
+}
+
+absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
+  GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
+                             OpenLibrary(arguments.library, {.patience_s = kPatienceS}));
+  JobFence fence = arguments.fence;
+  if (!arguments.owner.empty()) {
+    const absl::StatusOr<JobAttempt> claim = library->ClaimJob(fence.job, arguments.owner);
+    if (absl::IsAborted(claim.status())) {
+      return JobRunEnd::kSuperseded;  // a copy, or the job was cancelled before it began
+    }
+    GAITSHELF_RETURN_IF_ERROR(claim.status());
+    fence.attempt = claim->job.attempt();
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const JobRunEnd end, Run(library.get(), fence));
+  if (end == JobRunEnd::kStopped && !arguments.owner.empty()) {
+    const absl::Status status =
+        library
+            ->RequeueLostJob(fence, {.reason = "it was stopped before its end", .is_crash = false})
+            .status();
+    return status.ok() || absl::IsAborted(status) ? absl::StatusOr<JobRunEnd>(end) : status;
+  }
+  return end;
 }
 
 int Main(int count, char** values) {

@@ -41,20 +41,23 @@ House::~House() {
 void House::StartServer() {
   const std::string socket = address();
   const std::string log = folder_.File("log");
+  std::vector<std::string> command = {
+      GAITSHELF_BIN_DIR "/gaitshelfd", "--library", library_name_, "--listen", socket};
+  if (flags_.empty()) {
+    command.insert(command.end(), {"--workers", "1"});
+  }
+  command.insert(command.end(), flags_.begin(), flags_.end());
+  std::vector<char*> words;
+  for (std::string& word : command) {
+    words.push_back(word.data());
+  }
+  words.push_back(nullptr);
   server_ = fork();
   if (server_ == 0) {
     const int file = open(log.c_str(), O_WRONLY | O_CREAT | O_APPEND, 0600);
     dup2(file, STDOUT_FILENO);
     dup2(file, STDERR_FILENO);
-    execl(GAITSHELF_BIN_DIR "/gaitshelfd",
-          "gaitshelfd",
-          "--library",
-          library_name_.c_str(),
-          "--listen",
-          socket.c_str(),
-          "--workers",
-          "1",
-          nullptr);
+    execv(words.front(), words.data());
     _exit(127);
   }
   // A pool of its own: a connection to a server that was killed must not be used again.
@@ -83,8 +86,9 @@ int House::StopServer() {
   return status;
 }
 
-void House::PutDescriptions() {
-  const auto robot = solver::ReadRobotText(DemoFile("weevil.robot.textproto"));
+void House::PutDescriptions(const std::string& name) {
+  robot_ = name;
+  const auto robot = solver::ReadRobotText(DemoFile(name + ".robot.textproto"));
   ASSERT_THAT(robot, IsOk());
   const auto surface = solver::ReadSurfaceText(DemoFile("liner-felt.surface.textproto"));
   ASSERT_THAT(surface, IsOk());
@@ -107,7 +111,7 @@ void House::PutDescriptions() {
 std::string House::OrderAdvance(double stride_frequency_hz, double advance_m, int knot_count) {
   grpc::ClientContext context;
   v1::OrderGaitRequest request;
-  request.mutable_order()->set_robot("weevil");
+  request.mutable_order()->set_robot(robot_);
   request.mutable_order()->set_surface("liner-felt");
   request.mutable_order()->set_stride_frequency_hz(stride_frequency_hz);
   request.mutable_order()->mutable_task()->mutable_advance()->set_advance_m(advance_m);
@@ -126,6 +130,16 @@ v1::Job House::GetJob(const std::string& name) {
   request.set_name(name);
   v1::Job job;
   const grpc::Status status = job_stub_->GetJob(&context, request, &job);
+  EXPECT_TRUE(status.ok()) << status.error_message();
+  return job;
+}
+
+v1::Job House::Cancel(const std::string& name) {
+  grpc::ClientContext context;
+  v1::CancelJobRequest request;
+  request.set_name(name);
+  v1::Job job;
+  const grpc::Status status = job_stub_->CancelJob(&context, request, &job);
   EXPECT_TRUE(status.ok()) << status.error_message();
   return job;
 }

@@ -22,7 +22,8 @@ class House {
  public:
   // With a library in a file of its own, or one that houses share.
   House() : library_name_(folder_.File("library.db")) {}
-  explicit House(std::string library) : library_name_(std::move(library)) {}
+  explicit House(std::string library, std::vector<std::string> flags = {})
+      : library_name_(std::move(library)), flags_(std::move(flags)) {}
   House(const House&) = delete;
   House& operator=(const House&) = delete;
   // Kills the server if it still runs.
@@ -34,12 +35,14 @@ class House {
   // Ends it politely and returns its exit status.
   int StopServer();
 
-  // Puts the demonstration's quadruped and a surface into the library.
-  void PutDescriptions();
+  // Puts one of the demonstration's quadrupeds, which orders are for then, and a surface into the
+  // library.
+  void PutDescriptions(const std::string& robot = "weevil");
   // Orders a gait of `advance_m` per cycle and returns the job's name.
   std::string OrderAdvance(double stride_frequency_hz, double advance_m, int knot_count);
 
   v1::Job GetJob(const std::string& name);
+  v1::Job Cancel(const std::string& name);
   bool AwaitEnd(const std::string& job);
   // Follows a job to its end over one call; returns all that was sent, or nothing when the call
   // broke off.
@@ -64,6 +67,8 @@ class House {
  private:
   TemporaryFolder folder_;
   const std::string library_name_;
+  std::vector<std::string> flags_;  // of the server, further ones
+  std::string robot_;
   pid_t server_ = 0;
   std::unique_ptr<service::Library> library_;
   std::unique_ptr<v1::LibraryService::Stub> library_stub_;

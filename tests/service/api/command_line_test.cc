@@ -35,6 +35,26 @@ TEST(CommandLineTest, ReadsEveryFlag) {
   EXPECT_EQ(line.backup_folder, "/copies");
 }
 
+TEST(CommandLineTest, ReadsWhereJobsAreSolved) {
+  EXPECT_FALSE(ParseCommandLine({"--library", "l", "--dispatch", "local"}, "/run")->uses_slurm);
+  const CommandLine line = ParseCommandLine({"--library=postgresql:///gaits",
+                                             "--dispatch=slurm",
+                                             "--slurm-partition=short",
+                                             "--slurm-minutes=30",
+                                             "--slurm-log=/logs"},
+                                            "/run")
+                               .value();
+  EXPECT_TRUE(line.uses_slurm);
+  EXPECT_EQ(line.slurm_partition, "short");
+  EXPECT_EQ(line.slurm_limit_min, 30);
+  EXPECT_EQ(line.slurm_log_folder, "/logs");
+  EXPECT_THAT(ParseCommandLine({"--library=l", "--dispatch=cloud", "--slurm-minutes=1"}, "/run"),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        AllOf(HasSubstr("'cloud'"), HasSubstr("--slurm-minutes"))));
+  EXPECT_THAT(ParseCommandLine({"--library=l.db", "--dispatch=slurm"}, "/run"),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("'l.db'")));
+}
+
 TEST(CommandLineTest, ListensOnASocketOfItsOwnByDefault) {
   EXPECT_THAT(ParseCommandLine({"--library", "l"}, "/run/me")->listen,
               ElementsAre("unix:/run/me/gaitshelf.sock"));

@@ -55,7 +55,7 @@ class LocalDispatcherTest : public JobFixture {
 
   std::mutex log_mutex_;
   std::string log_;
-  std::unique_ptr<LocalDispatcher> dispatcher_;
+  std::unique_ptr<Dispatcher> dispatcher_;
 };
 
 TEST_F(LocalDispatcherTest, RunsWhatIsQueuedAndWhatComesLater) {
