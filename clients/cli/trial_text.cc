@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "absl/strings/str_replace.h"
 #include "absl/strings/str_split.h"
 #include "clients/cli/table.h"
 
@@ -239,13 +240,13 @@ std::string ComparisonText(const v1::TrialComparison& comparison) {
   std::string text;
   AddLine("trial", comparison.analysis().trial(), &text);
   AddLine("gait", comparison.gait(), &text);
-  Table table({"figure", "unit", ">measured", ">spread", ">plan", ">replay", ">hand-tuned"});
+  Table table({"figure", "unit", ">measured", ">spread", ">plan", ">replay", ">hand"});
   for (const v1::ComparedFigure& figure : comparison.figures()) {
     const Shown shown = ShownUnit(figure.unit());
     const auto cell = [&](bool is_there, double value) {
       return is_there ? Fixed(shown.factor * value, shown.decimals) : std::string("-");
     };
-    table.AddRow({figure.figure(),
+    table.AddRow({absl::StrReplaceAll(figure.figure(), {{" per cycle", ""}}),
                   shown.unit,
                   cell(figure.has_measured_si(), figure.measured_si()),
                   cell(figure.has_deviation_si(), figure.deviation_si()),
@@ -253,7 +254,7 @@ std::string ComparisonText(const v1::TrialComparison& comparison) {
                   cell(figure.has_replayed_si(), figure.replayed_si()),
                   cell(figure.has_hand_tuned_si(), figure.hand_tuned_si())});
   }
-  absl::StrAppend(&text, "\n", table.ToText());
+  absl::StrAppend(&text, "\n", table.ToText(), "hand: the hand-tuned gait in its replay\n");
   if (!comparison.differences().empty()) {
     absl::StrAppend(&text, "\nwhat differs most\n");
   }

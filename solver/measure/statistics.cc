@@ -55,7 +55,8 @@ v1::CircularFigure SummarizePhases(absl::Span<const double> phases_ratio) {
   figure.set_mean_ratio(WrapPhase(std::arg(sum) / (2.0 * std::numbers::pi)));
   figure.set_resultant_ratio(resultant);
   figure.set_deviation_ratio(resultant > 0.0
-                                 ? std::sqrt(-2.0 * std::log(resultant)) / (2.0 * std::numbers::pi)
+                                 ? std::sqrt(std::max(0.0, -2.0 * std::log(resultant))) /
+                                       (2.0 * std::numbers::pi)
                                  : std::numeric_limits<double>::infinity());
   figure.set_count(count);
   return figure;

@@ -75,7 +75,7 @@ class TrialTest(unittest.TestCase):
         self.assertEqual(effects, sorted(effects, reverse=True))
         text = self.run_ok("trial", "compare", name, "--greatest-delay", "50ms")
         self.assertIn("what differs most", text)
-        self.assertLessEqual(max(map(len, text.splitlines())), 90)
+        self.assertLessEqual(max(map(len, text.splitlines())), 80)
 
     def test_bad_logs_are_refused_by_row_and_column(self):
         lines = (self.house.path / "board.csv").read_text(encoding="utf-8").splitlines()
