@@ -68,7 +68,7 @@ class House {
   TemporaryFolder folder_;
   const std::string library_name_;
   std::vector<std::string> flags_;  // of the server, further ones
-  std::string robot_;
+  std::string robot_ = "weevil";    // of orders
   pid_t server_ = 0;
   std::unique_ptr<service::Library> library_;
   std::unique_ptr<v1::LibraryService::Stub> library_stub_;
