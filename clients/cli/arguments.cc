@@ -5,9 +5,11 @@
 #include <utility>
 
 #include "absl/status/status.h"
+#include "absl/strings/ascii.h"
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/str_split.h"
 
 namespace gaitshelf::client {
 namespace {
@@ -28,6 +30,30 @@ std::size_t EditCount(const std::string& left, const std::string& right) {
     }
   }
   return row.back();
+}
+
+// Adds a fault when the word is a choice and the value is none of it.
+void CheckChoice(const std::string& name,
+                 const std::string& value_word,
+                 const std::string& value,
+                 std::vector<std::string>& faults) {
+  const std::vector<std::string> choices = Choices(value_word);
+  if (!choices.empty() && std::find(choices.begin(), choices.end(), value) == choices.end()) {
+    faults.push_back(
+        absl::StrCat(name, "'", value, "' is no choice; use ", absl::StrJoin(choices, ", ")));
+  }
+}
+
+// The long form "--name" of a word that is a flag's letter after one dash; else the word itself.
+std::string LongForm(const VerbSpec& verb, const std::string& word) {
+  if (word.size() == 2 && word[0] == '-') {
+    for (const FlagSpec& flag : verb.flags) {
+      if (flag.letter == word.substr(1)) {
+        return absl::StrCat("--", flag.name);
+      }
+    }
+  }
+  return word;
 }
 
 const FlagSpec* FindFlag(const VerbSpec& verb, const std::string& name) {
@@ -67,9 +93,16 @@ std::optional<std::string> Arguments::Value(const std::string& flag) const {
 
 bool Arguments::Has(const std::string& flag) const { return flags_.count(flag) > 0; }
 
+std::vector<std::string> Choices(const std::string& value_word) {
+  if (value_word.empty() || !absl::ascii_islower(static_cast<unsigned char>(value_word[0]))) {
+    return {};
+  }
+  return absl::StrSplit(value_word, '|');
+}
+
 const std::vector<FlagSpec>& GlobalFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
-      {"server", "ADDRESS", "where the server listens, such as unix:/run/gaitshelf.sock"},
+      {"server", "ADDRESS", "where the server listens: unix:/run/g.sock or a port"},
       {"json", "", "answer as JSON with the field names of the messages, SI units"},
       {"help", "", "show this help"},
   };
@@ -81,7 +114,7 @@ absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
   Arguments parsed;
   std::vector<std::string> faults;
   for (std::size_t i = 0; i < words.size(); ++i) {
-    const std::string& word = words[i];
+    const std::string word = LongForm(verb, words[i]);
     if (!absl::StartsWith(word, "--") || word.size() == 2) {
       parsed.words_.push_back(word);
       continue;
@@ -112,12 +145,16 @@ absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
       }
       value = words[++i];
     }
+    CheckChoice(absl::StrCat("--", name, ": "), flag->value_word, value, faults);
     if (!parsed.flags_.emplace(name, std::move(value)).second) {
       faults.push_back(absl::StrCat("--", name, " is given twice; give it once"));
     }
   }
   if (parsed.Has("help")) {
     return parsed;
+  }
+  for (std::size_t i = 0; i < std::min(parsed.words_.size(), verb.words.size()); ++i) {
+    CheckChoice("", verb.words[i], parsed.words_[i], faults);
   }
   for (std::size_t i = parsed.words_.size(); i < verb.words.size(); ++i) {
     faults.push_back(absl::StrCat(verb.words[i], " is missing"));

@@ -15,20 +15,25 @@ namespace gaitshelf::client {
 struct FlagSpec {
   std::string name;
   // What stands after the flag in the help, such as "LENGTH"; empty for a switch.
+  // Small letters, such as "header|csv", are choices.
   std::string value_word;
   std::string help;
   bool is_required = false;
+  // One letter that stands for the flag after a single dash; empty for none.
+  std::string letter = {};
 };
 
 struct VerbSpec {
   // One or two words, such as "robot put".
   std::string path;
   // Words that follow, such as "FILE"; each is required. A last one such as "FILE..." may be many.
+  // Small letters, such as "header|csv", are choices.
   std::vector<std::string> words;
   std::string summary;
   // Further lines of help; may be empty.
   std::string detail;
-  std::string example;
+  // Command lines that work, one a line.
+  std::string examples;
   std::vector<FlagSpec> flags;
 };
 
@@ -47,14 +52,18 @@ class Arguments {
   std::vector<std::string> words_;
 };
 
+// The choices of a word or a flag's value: of "header|csv" both, of "bash" itself. Empty when it
+// names no choices, as "FILE".
+std::vector<std::string> Choices(const std::string& value_word);
+
 // Flags that every verb takes: --server, --json, --help.
 const std::vector<FlagSpec>& GlobalFlags();
 
 // Reads what follows the verb. A flag's value is the next word or follows "=".
 //
 // Errors:
-//   kInvalidArgument   unknown or doubled flags, missing values or words, words too many; one line
-//                      for each fault, all at once
+//   kInvalidArgument   unknown or doubled flags, missing values or words, words too many, values
+//                      that are no choice; one line for each fault, all at once
 absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
                                          const std::vector<std::string>& words);
 

@@ -79,14 +79,14 @@ int ListChanges(const Arguments& arguments, Session& session) {
   }
   for (const v1::Change& change : all.changes()) {
     session.console.out << absl::StrFormat(
-        "%6d  %s  %-10s %s %s%s%s\n",
+        "%6d  %s  %-8s%s%s\n        %s %s\n",
         change.number(),
         ShortTime(change.time()),
         change.requester().empty() ? "-" : change.requester(),
+        change.detail().empty() ? "" : "  ",
+        change.detail(),
         EnumText(v1::ChangeKind_Name(change.kind()), "CHANGE_KIND_"),
-        change.subject(),
-        change.detail().empty() ? "" : "\n        ",
-        change.detail());
+        change.subject());
   }
   return kExitOk;
 }
@@ -105,8 +105,9 @@ int Retire(const Arguments& arguments, Session& session) {
   }
   session.console.out << (session.is_json ? ToJson(response)
                                           : absl::StrCat(request.name(),
-                                                         " is out of service; bring it back "
-                                                         "with: gaitshelf reinstate GAIT\n"));
+                                                         " is out of service\n"
+                                                         "bring it back with: gaitshelf "
+                                                         "reinstate GAIT\n"));
   return kExitOk;
 }
 

@@ -6,86 +6,68 @@
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "absl/strings/str_split.h"
 #include "clients/cli/arguments.h"
+#include "clients/cli/completion.h"
 #include "clients/cli/exit_code.h"
+#include "clients/cli/help_text.h"
 #include "clients/cli/server_error.h"
 #include "clients/cli/session.h"
 
 namespace gaitshelf::client {
 namespace {
 
+Verb CompletionVerb();
+
 std::vector<Verb> AllVerbs() {
   std::vector<Verb> verbs = DescriptionVerbs();
   for (const auto& more : {ModesVerbs(),
                            OrderVerbs(),
+                           PythonVerbs(),
                            GaitVerbs(),
                            TrialVerbs(),
                            StreamVerbs(),
+                           ExportVerbs(),
                            CareVerbs(),
                            BundleVerbs()}) {
     verbs.insert(verbs.end(), more.begin(), more.end());
   }
+  verbs.push_back(CompletionVerb());
   return verbs;
 }
 
-std::string Usage(const VerbSpec& spec) {
-  std::string line = absl::StrCat("gaitshelf ", spec.path);
-  for (const std::string& word : spec.words) {
-    absl::StrAppend(&line, " ", word);
+std::vector<VerbSpec> AllSpecs() {
+  std::vector<VerbSpec> specs;
+  for (const Verb& verb : AllVerbs()) {
+    specs.push_back(verb.spec);
   }
-  for (const FlagSpec& flag : spec.flags) {
-    if (flag.is_required) {
-      absl::StrAppend(&line, " --", flag.name, " ", flag.value_word);
-    }
-  }
-  return line;
+  return specs;
 }
 
-void AppendFlags(const std::vector<FlagSpec>& flags, std::string& text) {
-  for (const FlagSpec& flag : flags) {
-    absl::StrAppendFormat(
-        &text,
-        "  %-22s %s\n",
-        absl::StrCat("--", flag.name, flag.value_word.empty() ? "" : " ", flag.value_word),
-        flag.help);
+// Answers the script for bash: one candidate a line, or FILE.
+int AnswerCompletion(const std::vector<std::string>& words, Console& console) {
+  const Candidates candidates = Complete(AllSpecs(), words);
+  for (const std::string& word : candidates.words) {
+    console.out << word << "\n";
   }
+  console.out << (candidates.is_file ? "FILE\n" : "");
+  return kExitOk;
 }
 
-std::string VerbHelp(const VerbSpec& spec) {
-  std::string text = absl::StrCat(Usage(spec), "\n  ", spec.summary, "\n");
-  if (!spec.detail.empty()) {
-    absl::StrAppend(&text, "\n", spec.detail, "\n");
-  }
-  absl::StrAppend(&text, "\nflags\n");
-  AppendFlags(spec.flags, text);
-  AppendFlags(GlobalFlags(), text);
-  absl::StrAppend(&text, "\nexample\n  ", spec.example, "\n");
-  return text;
+int ShowCompletion(const Arguments&, Session& session) {
+  session.console.out << BashCompletion();
+  return kExitOk;
 }
 
-std::string GeneralHelp(const std::vector<Verb>& verbs) {
-  std::string text =
-      "gaitshelf: plan, keep, serve and stream gaits of small legged robots\n\n"
-      "usage: gaitshelf VERB ... (gaitshelf VERB --help tells more)\n\n";
-  for (const Verb& verb : verbs) {
-    std::string left = verb.spec.path;
-    for (const std::string& word : verb.spec.words) {
-      absl::StrAppend(&left, " ", word);
-    }
-    absl::StrAppendFormat(&text, "  %-19s %s\n", left, verb.spec.summary);
-  }
-  absl::StrAppend(&text, "\nflags of every verb\n");
-  AppendFlags(GlobalFlags(), text);
-  absl::StrAppend(&text,
-                  "\nQuantities carry their unit: 12Hz 9mm 0.3deg 2.5ms 100V.\n"
-                  "The server's address is --server, else GAITSHELF_SERVER, else the socket\n"
-                  "gaitshelf.sock in XDG_RUNTIME_DIR or /tmp.\n"
-                  "Exit codes: 0 done; 1 error; 2 the command line, a description or an order\n"
-                  "breaks a rule; 3 the job ended without a good gait; 4 not found;\n"
-                  "130 interrupted.\n");
-  return text;
+Verb CompletionVerb() {
+  return {{"completion",
+           {"bash"},
+           "print the script by which bash completes gaitshelf",
+           "Asks no server. The script asks this command at every key for its verbs, flags and\n"
+           "choices.",
+           "gaitshelf completion bash",
+           {}},
+          ShowCompletion};
 }
 
 // Number of leading words that form the path, or 0.
@@ -125,13 +107,16 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
 
 int RunCommand(const std::vector<std::string>& words, Console& console) {
   const std::vector<Verb> verbs = AllVerbs();
+  if (!words.empty() && words[0] == kCompletionRequest) {
+    return AnswerCompletion({words.begin() + 1, words.end()}, console);
+  }
   const bool is_json = std::find(words.begin(), words.end(), "--json") != words.end();
   const auto refuse = [&](const absl::Status& status) {
     console.err << Describe(FromStatus(status), is_json) << std::flush;
     return kExitUsage;
   };
   if (words.empty() || words[0] == "--help" || words[0] == "help") {
-    (words.empty() ? console.err : console.out) << GeneralHelp(verbs);
+    (words.empty() ? console.err : console.out) << GeneralHelp(AllSpecs());
     return words.empty() ? kExitUsage : kExitOk;
   }
   for (const Verb& verb : verbs) {

@@ -142,7 +142,7 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
 void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
   const bool is_hop = gait.task().has_hop();
   session.console.out << absl::StrFormat(
-      "%s\n  %s on %s, %s%s\n  %s: planned %s, replayed %s; peak %.0f V; residual %s; solved in "
+      "%s\n  %s on %s, %s%s\n  %s: planned %s, replayed %s; peak %.0f V\n  residual %s; solved in "
       "%.1f s\n",
       gait.name(),
       gait.robot(),

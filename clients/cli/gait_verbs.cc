@@ -69,7 +69,8 @@ std::vector<Verb> GaitVerbs() {
         {"GAIT"},
         "show a gait: plan, audit, replay, feet",
         "With --json prints the whole gait with its trajectory.",
-        "gaitshelf show g-0123456789abcdef0123456789abcdef",
+        "gaitshelf show g-0123456789abcdef0123456789abcdef\n"
+        "gaitshelf show g-0123456789abcdef0123456789abcdef --json",
         {}},
        ShowGait},
   };

@@ -106,8 +106,8 @@ std::string ModesText(const std::string& robot, const v1::FindModesResponse& res
   }
   absl::StrAppend(&text, table.ToText(), "\n");
   absl::StrAppendFormat(&text,
-                        "sample a plan at %.0f Hz or more (4 per period of the highest; bare "
-                        "minimum %.0f Hz)\n",
+                        "sample a plan at %.0f Hz or more: 4 per period of the highest (at least "
+                        "%.0f Hz)\n",
                         response.least_sample_rate_hz(),
                         response.bare_sample_rate_hz());
   absl::StrAppendFormat(&text,
@@ -154,7 +154,8 @@ std::vector<Verb> ModesVerbs() {
             "show how a robot rings, and what its legs reach",
             "ROBOT is a name in the library or a file that ends in .textproto. Modes belong to\n"
             "small motions about the posture with all leg coordinates at 0, on a level surface.",
-            "gaitshelf modes weevil --feet sliding --frequency 12Hz",
+            "gaitshelf modes weevil --feet sliding --frequency 12Hz\n"
+            "gaitshelf modes deploy/demo/earwig.robot.textproto",
             {{"feet", "CONDITION", "sliding (default), sticking, free (in flight) or clamped"},
              {"frequency", "FREQUENCY", "warn when this stride frequency sits on a mode"}}},
            ShowModes}};

@@ -131,7 +131,9 @@ std::vector<Verb> OrderVerbs() {
         "Answers at once when the library has a good gait for the order. Otherwise follows the\n"
         "solve. The bar is empty at a violation of 1 and full at 1e-6, on a log scale.\n"
         "Ctrl-C stops following; the job goes on.",
-        "gaitshelf order --robot weevil --surface duct-steel --frequency 12Hz --advance 9mm",
+        "gaitshelf order --robot weevil --surface duct-steel "
+        "--frequency 12Hz --advance 9mm\n"
+        "gaitshelf order --robot weevil --surface duct-steel --hop 4mm --detach",
         OrderFlags()},
        Order},
       {{"watch",

@@ -1,5 +1,6 @@
 #include "clients/cli/quantity.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <string>
@@ -8,10 +9,14 @@
 #include "absl/strings/ascii.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/str_split.h"
 
 namespace gaitshelf::client {
 namespace {
+
+constexpr double kMostSteps = 1000.0;
 
 struct Unit {
   const char* suffix;
@@ -132,6 +137,57 @@ absl::StatusOr<double> ParseQuantity(absl::string_view text, Dimension dimension
   }
   return absl::InvalidArgumentError(absl::StrCat(
       "'", text, "' has the unit '", pieces.suffix, "'; a ", known.word, " takes ", unit_list));
+}
+
+namespace {
+
+// Appends what one part of a list stands for.
+absl::Status AppendPart(absl::string_view part, Dimension dimension, std::vector<double>& values) {
+  std::vector<double> ends;
+  for (const absl::string_view text : absl::StrSplit(part, ':')) {
+    const absl::StatusOr<double> end = ParseQuantity(text, dimension);
+    if (!end.ok()) {
+      return end.status();
+    }
+    ends.push_back(*end);
+  }
+  if (ends.size() == 1) {
+    values.push_back(ends[0]);
+    return absl::OkStatus();
+  }
+  const double steps = ends.size() == 3 ? (ends[1] - ends[0]) / ends[2] : -1.0;
+  // Written so that a step of 0 fails too.
+  if (!(steps >= 0.0 && steps < kMostSteps)) {
+    return absl::InvalidArgumentError(
+        absl::StrCat("'", part, "' is no range of up to 1000 steps; write FROM:TO:STEP"));
+  }
+  // 1e-9: the end belongs to the range whatever the rounding.
+  for (int i = 0; i <= static_cast<int>(std::floor(steps + 1e-9)); ++i) {
+    // Nine digits give the double that the same number has when it is written out.
+    double value = 0.0;
+    if (absl::SimpleAtod(absl::StrFormat("%.9g", ends[0] + i * ends[2]), &value)) {
+      values.push_back(value);
+    }
+  }
+  return absl::OkStatus();
+}
+
+}  // namespace
+
+absl::StatusOr<std::vector<double>> ParseQuantities(absl::string_view text, Dimension dimension) {
+  std::vector<double> values;
+  for (const absl::string_view part : absl::StrSplit(text, ',')) {
+    if (const absl::Status status = AppendPart(part, dimension, values); !status.ok()) {
+      return status;
+    }
+  }
+  std::vector<double> once;
+  for (const double value : values) {
+    if (std::find(once.begin(), once.end(), value) == once.end()) {
+      once.push_back(value);
+    }
+  }
+  return once;
 }
 
 }  // namespace gaitshelf::client

@@ -3,6 +3,8 @@
 #ifndef GAITSHELF_CLIENTS_CLI_QUANTITY_H_
 #define GAITSHELF_CLIENTS_CLI_QUANTITY_H_
 
+#include <vector>
+
 #include "absl/status/statusor.h"
 #include "absl/strings/string_view.h"
 
@@ -17,6 +19,13 @@ enum class Dimension { kLength, kFrequency, kTime, kAngle, kVoltage };
 //   kInvalidArgument   no number, no unit, a unit of another dimension, or not finite; the message
 //                      says what to write
 absl::StatusOr<double> ParseQuantity(absl::string_view text, Dimension dimension);
+
+// Returns a list of quantities: one or more after commas, each a quantity or a range
+// "FROM:TO:STEP", such as 2Hz:30Hz:2Hz, whose ends belong to it. Repeated ones are kept once.
+//
+// Errors:
+//   kInvalidArgument   as ParseQuantity; a range that is empty, endless or longer than 1000
+absl::StatusOr<std::vector<double>> ParseQuantities(absl::string_view text, Dimension dimension);
 
 }  // namespace gaitshelf::client
 

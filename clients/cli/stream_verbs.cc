@@ -1,6 +1,4 @@
 // The verb that streams setpoints. Streams that may reach a drive stage are armed by a person here.
-#include <cstdio>
-#include <fstream>
 #include <istream>
 #include <optional>
 #include <ostream>
@@ -14,6 +12,7 @@
 #include "absl/strings/str_join.h"
 #include "clients/cli/exit_code.h"
 #include "clients/cli/json.h"
+#include "clients/cli/output_file.h"
 #include "clients/cli/quantity.h"
 #include "clients/cli/session.h"
 #include "clients/cli/setpoint_text.h"
@@ -89,23 +88,24 @@ bool IsArmed(const std::string& name, const Session& session) {
 // Where the samples go.
 class Sink {
  public:
-  Sink(const Session& session, std::optional<std::string> csv_path)
-      : session_(session), csv_path_(std::move(csv_path)) {
-    if (csv_path_.has_value()) {
-      file_.open(PartPath(), std::ios::trunc);
+  Sink(const Session& session, std::optional<std::string> csv_path) : session_(session) {
+    if (csv_path.has_value()) {
+      file_.emplace(*csv_path);
     }
   }
 
   absl::Status Write(const v1::SetpointBlock& block, const BlockChecker& checker) {
-    if (csv_path_.has_value()) {
-      return WriteCsv(block, checker, file_);
+    if (file_.has_value()) {
+      WriteCsv(block, checker, file_->stream());
+      return file_->Check();
     }
     if (session_.is_json) {
       session_.console.out << ToJsonLine(block);
       return absl::OkStatus();
     }
     if (!session_.console.out_is_terminal) {
-      return WriteCsv(block, checker, session_.console.out);
+      WriteCsv(block, checker, session_.console.out);
+      return absl::OkStatus();
     }
     if (block.first_sample() == 0) {
       session_.console.out << CompactHeading(checker.leg_names());
@@ -123,39 +123,23 @@ class Sink {
   }
 
   // Gives the file its name: what stands there under that name is whole.
-  absl::Status Finish() {
-    if (!csv_path_.has_value()) {
-      return absl::OkStatus();
-    }
-    file_.close();
-    if (file_.fail() || std::rename(PartPath().c_str(), csv_path_->c_str()) != 0) {
-      return CannotWrite();
-    }
-    return absl::OkStatus();
-  }
+  absl::Status Finish() { return file_.has_value() ? file_->Finish() : absl::OkStatus(); }
 
-  std::string PartPath() const { return absl::StrCat(csv_path_.value_or(""), ".part"); }
-  bool has_file() const { return csv_path_.has_value(); }
+  std::string PartPath() const { return file_.has_value() ? file_->part_path() : ""; }
+  bool has_file() const { return file_.has_value(); }
 
  private:
-  absl::Status CannotWrite() const {
-    return absl::FailedPreconditionError(
-        absl::StrCat(*csv_path_, ": cannot be written; check the folder, its rights and the disk"));
-  }
-
-  absl::Status WriteCsv(const v1::SetpointBlock& block,
-                        const BlockChecker& checker,
-                        std::ostream& out) {
+  static void WriteCsv(const v1::SetpointBlock& block,
+                       const BlockChecker& checker,
+                       std::ostream& out) {
     if (block.first_sample() == 0) {
       out << CsvHeading(checker.leg_names(), checker.foot_names());
     }
     out << CsvRows(block) << std::flush;
-    return out.fail() && csv_path_.has_value() ? CannotWrite() : absl::OkStatus();
   }
 
   const Session& session_;
-  std::optional<std::string> csv_path_;
-  std::ofstream file_;
+  std::optional<OutputFile> file_;
   double next_row_s_ = 0.0;
 };
 
@@ -217,7 +201,10 @@ std::vector<Verb> StreamVerbs() {
         "stream\n"
         "for a drive stage is armed by a present person, who types the word \"arm\".\n"
         "In the table: x is a foot in contact, then lift and swing of each leg, mm.",
-        "gaitshelf stream g-0123456789abcdef0123456789abcdef --seconds 2 --preview",
+        "gaitshelf stream g-0123456789abcdef0123456789abcdef --seconds 2 --preview\n"
+        "gaitshelf stream g-0123456789abcdef0123456789abcdef --seconds 2 --preview "
+        "--rate 2kHz --unpaced --csv setpoints.csv\n"
+        "gaitshelf stream g-0123456789abcdef0123456789abcdef --seconds 1 --armed-by pilot",
         {{"seconds", "NUMBER", "length of the stream without its ramps", true},
          {"rate", "FREQUENCY", "setpoints per second, such as 1kHz (the default)"},
          {"drive-bits", "NUMBER", "round voltages to a converter of 8 to 24 bits"},

@@ -14,6 +14,7 @@
 #include "service/api/load_gait.h"
 #include "service/api/status.h"
 #include "service/playback/check_stream.h"
+#include "service/playback/sample_cycle.h"
 #include "service/playback/sampling.h"
 #include "service/playback/setpoint_source.h"
 #include "solver/base/status_macros.h"
@@ -33,6 +34,18 @@ constexpr Seconds kMostLate(1.0);
 
 double SampleRateOf(const v1::StreamSetpointsRequest& request) {
   return request.sample_rate_hz() == 0.0 ? kDefaultSampleRateHz : request.sample_rate_hz();
+}
+
+absl::StatusOr<v1::SetpointBlock> MakeTable(House* house, const v1::SampleGaitRequest& request) {
+  if (const std::vector<v1::FieldViolation> faults = CheckSampleGait(request); !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::Gait gait, LoadGoodGait(house->library, request.gait()));
+  if (const std::vector<v1::FieldViolation> faults = CheckSampleGaitFor(request, gait);
+      !faults.empty()) {
+    return InvalidRequest(faults);
+  }
+  return SampleCycle(request, gait);
 }
 
 // Checks everything and sets up the samples; says in the log who plays what.
@@ -148,6 +161,16 @@ grpc::Status PlaybackServiceHandler::StreamSetpoints(
       Sender(context, writer, &watchdog_).Run(house_->stop, *request, *std::move(source));
   house_->log(absl::StrCat("stream of ", request->gait(), " ended: ", status.ToString()));
   return ToGrpc(status);
+}
+
+grpc::Status PlaybackServiceHandler::SampleGait(grpc::ServerContext*,
+                                                const v1::SampleGaitRequest* request,
+                                                v1::SetpointBlock* response) {
+  absl::StatusOr<v1::SetpointBlock> table = MakeTable(house_, *request);
+  if (table.ok()) {
+    *response = *std::move(table);
+  }
+  return ToGrpc(table.status());
 }
 
 }  // namespace gaitshelf::service

@@ -34,6 +34,9 @@ class PlaybackServiceHandler final
   grpc::Status StreamSetpoints(grpc::ServerContext* context,
                                const v1::StreamSetpointsRequest* request,
                                grpc::ServerWriter<v1::SetpointBlock>* writer) override;
+  grpc::Status SampleGait(grpc::ServerContext* context,
+                          const v1::SampleGaitRequest* request,
+                          v1::SetpointBlock* response) override;
 
   SessionReactor* PlaySession(grpc::CallbackServerContext* context) override {
     return ReceiveSession(&sessions_, context);

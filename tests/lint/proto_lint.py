@@ -27,7 +27,7 @@ UNITS = [
 ]
 UNIT = re.compile("_(" + "|".join(UNITS) + ")$")
 # Calls that return the resource itself.
-STANDARD_CALL = re.compile(r"(Get|Find|Cancel|Stream)[A-Z]")
+STANDARD_CALL = re.compile(r"(Get|Find|Cancel|Sample|Stream)[A-Z]")
 
 
 class Lint:

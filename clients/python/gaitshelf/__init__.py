@@ -13,6 +13,7 @@ which is imported by name: only it needs Matplotlib. Runs under /usr/bin/python3
 packages that deploy/install-packages names.
 """
 from .client import Client, Progress, Setpoints, connect
+from .energy import charging_j, charging_j_per_m
 from .errors import (GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, Violation)
 from .gait import Gait
 from .orders import Order, grid
@@ -21,4 +22,4 @@ from .trials import TrialLog
 
 __all__ = ["Client", "Gait", "GaitshelfError", "InvalidRequest", "JobFailed", "NotFound", "Order",
            "Progress", "Setpoints", "SweepEntry", "SweepProgress", "TrialLog", "Unreachable",
-           "Violation", "connect", "grid"]
+           "Violation", "charging_j", "charging_j_per_m", "connect", "grid"]

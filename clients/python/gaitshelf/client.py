@@ -12,7 +12,7 @@ import grpc
 import numpy as np
 from google.protobuf import text_format
 
-from gaitshelf.v1 import (check_pb2, gait_pb2, job_pb2, job_service_pb2,
+from gaitshelf.v1 import (gait_pb2, job_pb2, job_service_pb2,
                           job_service_pb2_grpc, library_service_pb2, library_service_pb2_grpc,
                           model_service_pb2, model_service_pb2_grpc, playback_service_pb2,
                           playback_service_pb2_grpc, robot_pb2, surface_pb2, task_pb2,
@@ -143,10 +143,21 @@ class Client:
                                library_service_pb2.ListSurfacesRequest()).surfaces)
 
     def check_robot(self, robot: Union[robot_pb2.Robot, str, Path]
-                    ) -> list[check_pb2.FieldViolation]:
-        """Returns every fault of a robot, none when it is fit for use. Stores nothing."""
+                    ) -> model_service_pb2.CheckRobotResponse:
+        """Checks a robot and stores nothing; returns every fault, and more when there is none.
+
+        violations: every fault, none when the robot is fit for use. warnings: numbers that are
+        allowed but far from any that was measured. compiled_legs: how well linkages were compiled.
+        A fault or warning has field, value, problem and mend.
+        """
         request = model_service_pb2.CheckRobotRequest(robot=_read(robot, robot_pb2.Robot))
-        return list(self._call(self._model.CheckRobot, request).violations)
+        return self._call(self._model.CheckRobot, request)
+
+    def check_surface(self, surface: Union[surface_pb2.Surface, str, Path]
+                      ) -> model_service_pb2.CheckSurfaceResponse:
+        """Checks a surface and stores nothing; returns violations and warnings as check_robot."""
+        request = model_service_pb2.CheckSurfaceRequest(surface=_read(surface, surface_pb2.Surface))
+        return self._call(self._model.CheckSurface, request)
 
     def modes(self, robot: Union[robot_pb2.Robot, str, Path], *, feet: str = "",
               frequency_hz: float = 0.0, duty_ratio: float = 0.0

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 # Time until a full queue is tried again when none of its jobs is ours, s.
 _FULL_QUEUE_S = 1.0
+# Share of one order that must be solved before a rate is told: less is a guess.
+_LEAST_SOLVED = 0.2
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,10 @@ class SweepProgress:
     """The order that is looked at now; others may be solved beside it."""
     plan: Optional[job_pb2.PlanProgress]
     """How far its solve has come; None before the first word of its worker."""
+    rate_per_s: Optional[float] = None
+    """Orders that are solved per second; None until there is something to judge by."""
+    remaining_s: Optional[float] = None
+    """Time that the rest will take at this rate, s; None as for rate_per_s."""
 
 
 @dataclass(frozen=True)
@@ -64,10 +70,14 @@ class Sweep:
         self._waiting: deque[int] = deque()
         self._open: deque[tuple[int, str]] = deque()
         self._done_ratio = 0.0
+        # When solving began, and how much was done then: answers of the library say nothing of pace.
+        self._start_s: Optional[float] = None
+        self._start_ratio = 0.0
 
     def run(self) -> list[SweepEntry]:
         """Returns one entry for each order, in their order."""
         self._look()
+        self._start_s, self._start_ratio = time.monotonic(), self._done_ratio
         while self._waiting or self._open:
             self._submit()
             if self._open:
@@ -139,4 +149,12 @@ class Sweep:
         self._done_ratio = max(self._done_ratio, share / len(self._orders))
         if self._progress is not None:
             self._progress(SweepProgress(len(self._orders), ended_count, self._done_ratio,
-                                         self._orders[index], plan))
+                                         self._orders[index], plan, *self._pace()))
+
+    def _pace(self) -> tuple[Optional[float], Optional[float]]:
+        """Returns orders per second and the seconds that the rest takes, or None for both."""
+        solved = (self._done_ratio - self._start_ratio) * len(self._orders)
+        if self._start_s is None or solved < _LEAST_SOLVED:
+            return None, None
+        rate_per_s = solved / max(time.monotonic() - self._start_s, 1e-3)
+        return rate_per_s, (1.0 - self._done_ratio) * len(self._orders) / rate_per_s

@@ -33,6 +33,20 @@ TEST(ArgumentsTest, ReadsWordsFlagsAndSwitches) {
   EXPECT_FALSE(arguments->Has("json"));
 }
 
+TEST(ArgumentsTest, ReadsLettersAndChoices) {
+  VerbSpec verb = Example();
+  verb.words = {"bash|text"};
+  verb.flags = {{"out", "FILE", "", false, "o"}, {"form", "header|csv", ""}};
+  const auto arguments = ParseArguments(verb, {"bash", "-o", "a.h", "--form", "csv"});
+  ASSERT_THAT(arguments, IsOk());
+  EXPECT_EQ(arguments->Value("out"), "a.h");
+  EXPECT_THAT(ParseArguments(verb, {"fish", "--form=tsv"}),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        AllOf(HasSubstr("'fish' is no choice; use bash, text"),
+                              HasSubstr("--form: 'tsv' is no choice; use header, csv"))));
+  EXPECT_THAT(Choices("FILE"), testing::IsEmpty());
+}
+
 TEST(ArgumentsTest, ReportsAllFaultsAtOnce) {
   EXPECT_THAT(
       ParseArguments(Example(), {"--knot", "40", "--detach=yes", "--knots", "1", "--knots", "2"}),

@@ -75,5 +75,26 @@ TEST(QuantityTest, RefusesWhatIsNoNumber) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("too large")));
 }
 
+TEST(QuantitiesTest, ReadsListsAndRangesWithTheDoublesThatTheNumbersHave) {
+  EXPECT_THAT(ParseQuantities("3Hz,12Hz,3Hz", Dimension::kFrequency).value(),
+              testing::ElementsAre(3.0, 12.0));
+  // Each is the double of its own text: equal ways must be one key of the library.
+  EXPECT_THAT(ParseQuantities("8.7mm:9mm:0.1mm,12mm", Dimension::kLength).value(),
+              testing::ElementsAre(0.0087, 0.0088, 0.0089, 0.009, 0.012));
+  EXPECT_THAT(ParseQuantities("10Hz:5Hz:-2.5Hz", Dimension::kFrequency).value(),
+              testing::ElementsAre(10.0, 7.5, 5.0));
+  EXPECT_THAT(ParseQuantities("2Hz:2Hz:1Hz", Dimension::kFrequency).value(),
+              testing::ElementsAre(2.0));
+}
+
+TEST(QuantitiesTest, RefusesRangesThatAreNone) {
+  for (const char* text :
+       {"2Hz:1Hz:1Hz", "1Hz:2Hz:0Hz", "1Hz:2Hz", "1Hz:9kHz:1Hz", "1Hz:2Hz:1:1"}) {
+    EXPECT_FALSE(ParseQuantities(text, Dimension::kFrequency).ok()) << text;
+  }
+  EXPECT_THAT(ParseQuantities("3Hz,", Dimension::kFrequency),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("write")));
+}
+
 }  // namespace
 }  // namespace gaitshelf::client

@@ -109,6 +109,13 @@ class Model(model_service_pb2_grpc.ModelServiceServicer):
             model_service_pb2.Mode(name=f"{name} {condition}",
                                    frequency_hz=request.stride_frequency_hz)])
 
+    def CheckRobot(self, request, context):
+        fault = {"field": "body.mass_kg", "value": request.robot.name, "mend": "weigh it"}
+        return model_service_pb2.CheckRobotResponse(violations=[fault], warnings=[fault, fault])
+
+    def CheckSurface(self, request, context):
+        return model_service_pb2.CheckSurfaceResponse(warnings=[{"value": request.surface.name}])
+
 
 class Playback(playback_service_pb2_grpc.PlaybackServiceServicer):
     def StreamSetpoints(self, request, context):
@@ -155,6 +162,13 @@ class ClientTest(unittest.TestCase):
         self.assertEqual(order.task.advance.advance_m, 0.009)
         self.assertEqual(order.options.rng, 7)
         self.assertEqual(order.options.seed_pattern, 2)
+
+    def test_checks_have_faults_and_warnings(self):
+        answer = self.client.check_robot(robot_pb2.Robot(name="earwig"))
+        self.assertEqual([fault.value for fault in answer.violations], ["earwig"])
+        self.assertEqual(len(answer.warnings), 2)
+        answer = self.client.check_surface(surface_pb2.Surface(name="felt"))
+        self.assertEqual([fault.value for fault in answer.warnings], ["felt"])
 
     def test_failed_job_says_why(self):
         self.jobs.watch_count = 1

@@ -271,6 +271,25 @@ class GaitMapTest(unittest.TestCase):
         for label, line in mine.items():
             np.testing.assert_allclose(line.get_xydata(), other[label].get_xydata())
 
+    def test_bars_are_mean_and_deviation_over_varied_numbers(self):
+        axes = plots.gait_map([self.gaits[0]]).axes[0]
+        bars = [c for c in axes.collections if c.get_label() == "mean ± deviation"]
+        np.testing.assert_allclose(bars[0].get_segments()[0], [[20, 6.9], [20, 7.5]])
+
+    def test_energy_per_metre_has_a_panel_of_its_own_when_the_robot_is_given(self):
+        robot = robot_pb2.Robot()
+        for _ in self.gaits[0].leg_names:
+            robot.legs.add().lumped.lift.bimorph.capacitance_f = 1e-8
+        axes = plots.gait_map(self.gaits, robot=robot).axes
+        self.assertEqual(len(axes), 3)
+        self.assertEqual(axes[2].get_ylabel(), "charging\n(mJ per metre)")
+        drawn = lines(axes[2])
+        self.assertEqual(list(drawn), ["duct", "felt"])
+        self.assertNotEqual(drawn["duct"].get_marker(), drawn["felt"].get_marker())
+        np.testing.assert_allclose(
+            drawn["duct"].get_ydata(),
+            1e3 * gaitshelf.charging_j_per_m(self.gaits[2], robot), rtol=1e-12)
+
     def test_modes_in_range_are_lines_with_their_names(self):
         modes = [model_service_pb2.Mode(name=name, frequency_hz=frequency_hz) for name, frequency_hz
                  in (("surge", 0), ("heave", 11), ("pitch", 11.3), ("roll", 16), ("swing", 93))]

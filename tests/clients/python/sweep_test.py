@@ -115,6 +115,11 @@ class SweepTest(unittest.TestCase):
         self.assertEqual({progress.count for progress in seen}, {6})
         self.assertEqual(seen[1].plan.done_ratio, 0.5)
         self.assertEqual(seen[1].done_ratio, 1.5 / 6)
+        # The answer of the library says nothing of pace; half a solve does.
+        self.assertIsNone(seen[0].rate_per_s)
+        self.assertGreater(seen[1].rate_per_s, 0)
+        self.assertAlmostEqual(seen[1].remaining_s * seen[1].rate_per_s, 4.5)
+        self.assertEqual(seen[-1].remaining_s, 0)
 
     def test_faults_of_all_orders_come_before_any_solve(self):
         orders = [gaitshelf.Order("weevil", "felt", 900, advance_m=0.009),

@@ -107,6 +107,32 @@ TEST_F(PlaybackServiceTest, RefusesGaitsThatAreNotGoodOrNotThere) {
               IsError(StatusCode::NOT_FOUND, HasSubstr("g-none")));
 }
 
+TEST_F(PlaybackServiceTest, SamplesOneCycleOfAGoodGaitOnly) {
+  v1::SampleGaitRequest request;
+  v1::SetpointBlock table;
+  const auto sample = [&] {
+    grpc::ClientContext context;
+    return playback_stub_->SampleGait(&context, request, &table);
+  };
+  EXPECT_THAT(BadFieldsOf(sample()), ElementsAre("gait", "sample_count"));
+  request.set_gait("g-none");
+  request.set_sample_count(64);
+  EXPECT_THAT(sample(), IsError(StatusCode::NOT_FOUND, HasSubstr("g-none")));
+  request.set_gait(StoreGait(v1::VERDICT_GOOD).name());
+  EXPECT_THAT(sample(), IsGrpcOk());
+  EXPECT_EQ(table.sample_count(), 64);
+  EXPECT_EQ(table.voltage_v_size(), 64 * 8);
+}
+
+TEST_F(PlaybackServiceTest, SamplesNoGaitThatFailedItsAudit) {
+  v1::SampleGaitRequest request;
+  request.set_gait(StoreGait(v1::VERDICT_FAILED).name());
+  request.set_sample_count(64);
+  v1::SetpointBlock table;
+  grpc::ClientContext context;
+  EXPECT_EQ(test::ReasonOf(playback_stub_->SampleGait(&context, request, &table)), "GAIT_NOT_GOOD");
+}
+
 TEST_F(PlaybackServiceTest, RefusesToDriveUnarmed) {
   const v1::Gait gait = StoreGait(v1::VERDICT_GOOD);
   v1::StreamSetpointsRequest request = MakeRequest(gait.name());

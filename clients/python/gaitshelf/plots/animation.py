@@ -51,7 +51,7 @@ def animation(gait: Gait, robot: robot_pb2.Robot, path: Union[str, Path], *, cyc
         palette = images[0] if images else None
         images.append(picture.quantize(_COLOUR_COUNT, Image.Quantize.MAXCOVERAGE, palette=palette,
                                        dither=Image.Dither.NONE))
-    images[0].save(path, save_all=True, append_images=images[1:], loop=0,
+    images[0].save(path, format="GIF", save_all=True, append_images=images[1:], loop=0,
                    duration=1000 // _FRAMES_PER_S)
     return scene.figure
 

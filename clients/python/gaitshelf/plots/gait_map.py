@@ -1,4 +1,5 @@
-"""Gait map: how far the robot goes per cycle over the stride frequency, surface by surface."""
+"""Gait map: how far the robot goes per cycle over the stride frequency, surface by surface, and what
+a metre costs."""
 from __future__ import annotations
 
 from typing import Iterable, NamedTuple, Optional, Sequence, Union
@@ -6,8 +7,9 @@ from typing import Iterable, NamedTuple, Optional, Sequence, Union
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from gaitshelf.v1 import audit_pb2, gait_pb2, model_service_pb2
+from gaitshelf.v1 import audit_pb2, gait_pb2, model_service_pb2, robot_pb2
 
+from ..energy import charging_j_per_m
 from ..gait import Gait
 from . import style
 
@@ -21,56 +23,82 @@ class _Point(NamedTuple):
     replayed_mm: float
     hand_tuned_mm: float
     is_good: bool
+    mean_mm: float = 0.0
+    deviation_mm: float = 0.0
+    charging_mj_per_m: Optional[float] = None
+
+
+# Tells the surfaces of the panel of energy apart, in grey too: marker, line, colour.
+_SURFACE_STYLES = (("o", "-", style.DARK), ("s", (0, (4, 2)), style.MIDDLE),
+                   ("^", (0, (1.2, 1.2)), style.GREY), ("D", (0, (6, 2, 1, 2)), style.DARK))
 
 
 @style.styled
 def gait_map(gaits: Iterable[Union[Gait, gait_pb2.GaitSummary]],
-             modes: Optional[Sequence[model_service_pb2.Mode]] = None) -> Figure:
+             modes: Optional[Sequence[model_service_pb2.Mode]] = None,
+             robot: Optional[robot_pb2.Robot] = None) -> Figure:
     """Draws planned, replayed and hand-tuned stride in mm over stride frequency in Hz, by surface.
+
+    An upright bar is the mean over replays with varied numbers and one deviation either way.
 
     gaits: of one robot, such as Client.list(robot=...) or the gaits of a sweep; hops are left out.
     modes: such as Client.modes(robot).modes; those in the range of frequencies are drawn as lines.
+    robot: of the version that the gaits were solved for; given it, and gaits that are whole, a last
+    panel shows the energy that charges the drives per metre.
 
     Raises ValueError when no periodic gait is among them, or more than one robot.
     """
     gaits = list(gaits)
-    points = [point for point in map(_point, gaits) if point is not None]
+    points = [point for point in (_point(gait, robot) for gait in gaits) if point is not None]
     robots = sorted({gait.robot for gait in gaits})
     if not points:
         raise ValueError("no periodic gait is given; a map needs at least one")
     if len(robots) > 1:
         raise ValueError(f"gaits of {', '.join(robots)} are given; a map shows one robot")
     surfaces = sorted({point.surface for point in points})
-    figure = style.new_figure(1.2 + 1.25 * len(surfaces))
-    grid = figure.subplots(len(surfaces), 1, sharex=True, sharey=True, squeeze=False)[:, 0]
+    has_energy = any(point.charging_mj_per_m is not None for point in points)
+    count = len(surfaces) + has_energy
+    figure = style.new_figure(1.2 + 1.25 * count)
+    grid = figure.subplots(count, 1, sharex=True, squeeze=False)[:, 0]
     for axes, surface in zip(grid, surfaces):
-        _draw(axes, sorted((point for point in points if point.surface == surface),
-                           key=lambda point: (point.frequency_hz, point.planned_mm)))
+        axes.sharey(grid[0])
+        _draw(axes, _on(surface, points))
         axes.set_ylabel(f"{surface}\nstride (mm)")
+    _set_range(grid[0], points)
+    if has_energy:
+        _draw_energy(grid[-1], [(surface, _on(surface, points)) for surface in surfaces])
+    for axes in grid:
         axes.grid(axis="y", color=style.LIGHT, linewidth=0.6)
         axes.set_axisbelow(True)
-    _set_range(grid[0], points)
     _draw_modes(grid, modes or [])
     grid[-1].set_xlabel("stride frequency (Hz)")
-    handles, labels = [], []
-    for axes in grid:
+    handles: dict[str, object] = {}
+    for axes in grid[:len(surfaces)]:
         for handle, label in zip(*axes.get_legend_handles_labels()):
-            if label not in labels:
-                handles.append(handle)
-                labels.append(label)
-    style.foot(figure, handles, labels)
-    style.head(figure, f"{robots[0]}: way per cycle on each surface",
+            handles.setdefault(label, handle)
+    style.foot(figure, list(handles.values()), list(handles))
+    style.head(figure, f"{robots[0]}: way per cycle on each surface"
+               + (", and the energy that charges its drives" if has_energy else ""),
                "upright lines: frequencies at which the robot rings" if modes else "")
     return figure
 
 
-def _point(gait: Union[Gait, gait_pb2.GaitSummary]) -> Optional[_Point]:
+def _on(surface: str, points: Sequence[_Point]) -> list[_Point]:
+    return sorted((point for point in points if point.surface == surface),
+                  key=lambda point: (point.frequency_hz, point.planned_mm))
+
+
+def _point(gait: Union[Gait, gait_pb2.GaitSummary], robot: Optional[robot_pb2.Robot]
+           ) -> Optional[_Point]:
     if isinstance(gait, Gait):
         if not gait.is_periodic:
             return None
         hand_tuned_m = gait.hand_tuned.advance_m if gait.hand_tuned is not None else 0.0
         return _Point(gait.surface, gait.frequency_hz, 1e3 * gait.advance_m,
-                      1e3 * gait.replayed_advance_m, 1e3 * hand_tuned_m, gait.is_good)
+                      1e3 * gait.replayed_advance_m, 1e3 * hand_tuned_m, gait.is_good,
+                      1e3 * gait.spread.mean_m if gait.spread else 0.0,
+                      1e3 * gait.spread.deviation_m if gait.spread else 0.0,
+                      _charging_mj_per_m(gait, robot))
     if gait.task.WhichOneof("kind") != "advance":
         return None
     return _Point(gait.surface, gait.stride_frequency_hz, 1e3 * gait.advance_m,
@@ -78,9 +106,38 @@ def _point(gait: Union[Gait, gait_pb2.GaitSummary]) -> Optional[_Point]:
                   gait.verdict == audit_pb2.VERDICT_GOOD)
 
 
+def _charging_mj_per_m(gait: Gait, robot: Optional[robot_pb2.Robot]) -> Optional[float]:
+    energy_j_per_m = charging_j_per_m(gait, robot) if robot is not None else None
+    return None if energy_j_per_m is None else 1e3 * energy_j_per_m
+
+
+def _is_curve(points: Sequence[_Point]) -> bool:
+    """False where a frequency has several gaits: lines would lead nowhere."""
+    return len({point.frequency_hz for point in points}) == len(points)
+
+
+def _draw_energy(axes: Axes, surfaces: Sequence[tuple[str, list[_Point]]]) -> None:
+    greatest = 0.0
+    for index, (surface, points) in enumerate(surfaces):
+        marker, line, colour = _SURFACE_STYLES[index % len(_SURFACE_STYLES)]
+        known = [point for point in points if point.charging_mj_per_m is not None]
+        axes.plot([p.frequency_hz for p in known], [p.charging_mj_per_m for p in known],
+                  marker=marker, color=colour, linestyle=line if _is_curve(known) else "none",
+                  markersize=4.5, label=surface)
+        greatest = max(greatest, *(p.charging_mj_per_m for p in known), 0.0)
+    axes.set_ylim(0.0, 1.2 * greatest or 1.0)
+    axes.set_ylabel("charging\n(mJ per metre)")
+    axes.legend(loc="best", ncols=len(surfaces))
+
+
 def _draw(axes: Axes, points: list[_Point]) -> None:
-    # Lines would lead nowhere where a frequency has several gaits.
-    is_curve = len({point.frequency_hz for point in points}) == len(points)
+    is_curve = _is_curve(points)
+    varied = [point for point in points if point.deviation_mm]
+    if varied:
+        axes.vlines([p.frequency_hz for p in varied],
+                    [p.mean_mm - p.deviation_mm for p in varied],
+                    [p.mean_mm + p.deviation_mm for p in varied], color=style.GREY, linewidth=3.5,
+                    alpha=0.45, zorder=1, label="mean ± deviation")
     good = [point for point in points if point.is_good]
     failed = [point for point in points if not point.is_good]
     tuned = [point for point in points if point.hand_tuned_mm]
@@ -103,7 +160,9 @@ def _set_range(axes: Axes, points: list[_Point]) -> None:
     room_hz = 0.06 * max(max(frequencies_hz) - min(frequencies_hz), 2.0)
     axes.set_xlim(max(0.0, min(frequencies_hz) - room_hz), max(frequencies_hz) + room_hz)
     values = [value for point in points
-              for value in (point.planned_mm, point.replayed_mm, point.hand_tuned_mm) if value]
+              for value in (point.planned_mm, point.replayed_mm, point.hand_tuned_mm,
+                            point.mean_mm + point.deviation_mm,
+                            point.mean_mm - point.deviation_mm) if value]
     low, high = min(values, default=0.0), max(values, default=0.0)
     # A tenth of the stride is what an audit allows: less than that should look like little.
     room = max(0.15 * (high - low), 0.05 * max(abs(low), abs(high)), 0.01)

@@ -1,0 +1,31 @@
+// Completion of command lines, from the table of verbs itself: the script for bash asks this
+// program at every key, so that it cannot go stale.
+#ifndef GAITSHELF_CLIENTS_CLI_COMPLETION_H_
+#define GAITSHELF_CLIENTS_CLI_COMPLETION_H_
+
+#include <string>
+#include <vector>
+
+#include "clients/cli/arguments.h"
+
+namespace gaitshelf::client {
+
+// First word of a command line by which the script asks; what is typed follows.
+inline constexpr char kCompletionRequest[] = "complete-words";
+
+// What may stand at the end of a command line.
+struct Candidates {
+  std::vector<std::string> words;  // that begin with what is typed
+  bool is_file = false;            // true when any file may stand there
+};
+
+// Returns the candidates for the last word of a command line without the program's name. The last
+// word is what is typed of it, perhaps nothing.
+Candidates Complete(const std::vector<VerbSpec>& verbs, const std::vector<std::string>& words);
+
+// Returns the script for bash.
+std::string BashCompletion();
+
+}  // namespace gaitshelf::client
+
+#endif  // GAITSHELF_CLIENTS_CLI_COMPLETION_H_

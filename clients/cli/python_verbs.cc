@@ -1,0 +1,142 @@
+// The verbs that the Python package carries out: sweep, map, plot. Flags are read here, so that
+// faults, units and help are those of every verb.
+#include <optional>
+#include <ostream>
+#include <string>
+#include <vector>
+
+#include "absl/status/status.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
+#include "clients/cli/quantity.h"
+#include "clients/cli/run_python.h"
+#include "clients/cli/session.h"
+
+namespace gaitshelf::client {
+namespace {
+
+// Gathers the words of the package's command; keeps the faults of the flags.
+class Words {
+ public:
+  Words(const char* verb, const Arguments& arguments, const Session& session)
+      : arguments_(arguments), words_{verb, absl::StrCat("--server=", session.server.address)} {
+    if (session.is_json) {
+      words_.emplace_back("--json");
+    }
+  }
+
+  void Add(const std::string& word) { words_.push_back(word); }
+  // Hands a flag on as it is, when it was given.
+  void AddText(const std::string& flag) {
+    if (const std::optional<std::string> text = arguments_.Value(flag); text.has_value()) {
+      words_.push_back(absl::StrCat("--", flag, "=", *text));
+    }
+  }
+  // Hands on the SI values of a flag that lists quantities.
+  void AddQuantities(const std::string& flag, Dimension dimension) {
+    const std::optional<std::string> text = arguments_.Value(flag);
+    if (!text.has_value()) {
+      return;
+    }
+    const absl::StatusOr<std::vector<double>> values = ParseQuantities(*text, dimension);
+    if (!values.ok()) {
+      faults_.push_back(absl::StrCat("--", flag, ": ", values.status().message()));
+      return;
+    }
+    std::vector<std::string> numbers;
+    for (const double value : *values) {
+      numbers.push_back(absl::StrFormat("%.17g", value));
+    }
+    words_.push_back(absl::StrCat("--", flag, "=", absl::StrJoin(numbers, ",")));
+  }
+
+  // Runs the package's command; returns only on failure.
+  int Run(const Session& session) const {
+    if (!faults_.empty()) {
+      return Fail(session, absl::InvalidArgumentError(absl::StrJoin(faults_, "\n")));
+    }
+    session.console.out << std::flush;
+    return Fail(session, RunPython(words_));
+  }
+
+ private:
+  const Arguments& arguments_;
+  std::vector<std::string> words_;
+  std::vector<std::string> faults_;
+};
+
+int Sweep(const Arguments& arguments, Session& session) {
+  Words words("sweep", arguments, session);
+  words.AddText("robot");
+  words.AddText("surface");
+  words.AddQuantities("frequency", Dimension::kFrequency);
+  words.AddQuantities("advance", Dimension::kLength);
+  if (arguments.Has("quiet")) {
+    words.Add("--quiet");
+  }
+  return words.Run(session);
+}
+
+int Map(const Arguments& arguments, Session& session) {
+  Words words("map", arguments, session);
+  words.AddText("surface");
+  words.AddQuantities("advance", Dimension::kLength);
+  words.Add(arguments.words()[0]);
+  return words.Run(session);
+}
+
+int Plot(const Arguments& arguments, Session& session) {
+  Words words("plot", arguments, session);
+  words.AddText("surface");
+  words.AddQuantities("advance", Dimension::kLength);
+  words.AddText("out");
+  words.Add(arguments.words()[0]);
+  words.Add(arguments.words()[1]);
+  return words.Run(session);
+}
+
+}  // namespace
+
+std::vector<Verb> PythonVerbs() {
+  const FlagSpec surface{"surface", "NAME", "only gaits on this surface"};
+  const FlagSpec advance{"advance", "LIST", "only gaits asked for these, such as 9mm"};
+  return {
+      {{"sweep",
+        {},
+        "order a set of gaits with one progress",
+        "Orders a gait for every surface, advance and frequency, neighbours in frequency after\n"
+        "each other. Lists take commas, and ranges as FROM:TO:STEP. What the library has is not\n"
+        "solved again, so a sweep that was cut short goes on when it is given again; Ctrl-C\n"
+        "leaves the jobs running. Ends with 3 when an order could not be met.",
+        "gaitshelf sweep --robot weevil --surface duct-steel "
+        "--frequency 10Hz:14Hz:2Hz --advance 9mm",
+        {{"robot", "NAME", "robot in the library", true},
+         {"surface", "LIST", "surfaces in the library: duct-steel,liner-felt", true},
+         {"frequency", "LIST", "3Hz,12Hz or 2Hz:30Hz:2Hz", true},
+         {"advance", "LIST", "way per cycle: 9mm or 6mm,9mm", true},
+         {"quiet", "", "show no progress"}}},
+       Sweep},
+      {{"map",
+        {"ROBOT"},
+        "table of stride, spread and energy over frequency",
+        "Shows the robot's good gaits by surface and frequency: replayed way per cycle, its\n"
+        "mean and 5th percentile under the stated uncertainties, and the energy that charges the\n"
+        "drives per metre. Between them stand the frequencies at which the robot rings.",
+        "gaitshelf map weevil\n"
+        "gaitshelf map weevil --surface duct-steel --advance 9mm --json",
+        {surface, advance}},
+       Map},
+      {{"plot",
+        {"footfalls|legs|forces|body|spread|animation|map", "NAME"},
+        "draw a gait, or the gaits of a robot",
+        "NAME is a gait; for map it is a robot, for spread either. The ending of FILE says what\n"
+        "is written: .png, .svg or .pdf, and .gif for an animation.",
+        "gaitshelf plot footfalls g-0123456789abcdef0123456789abcdef -o footfalls.png\n"
+        "gaitshelf plot map weevil -o map.svg",
+        {{"out", "FILE", "where to write (-o FILE)", true, "o"}, surface, advance}},
+       Plot},
+  };
+}
+
+}  // namespace gaitshelf::client

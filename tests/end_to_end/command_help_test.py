@@ -1,0 +1,221 @@
+"""Runs every example of the command's help against the real server, and looks at its screens.
+
+Usage: command_help_test.py BIN_FOLDER SOURCE_FOLDER
+"""
+import csv
+import json
+import os
+import re
+import shlex
+import shutil
+import signal
+import subprocess
+import tempfile
+import unittest
+from pathlib import Path
+
+from first_request_test import BIN, SOLVE_S, SOURCE, House, readme_blocks
+
+COLUMNS = 80
+
+
+class CommandHelpTest(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.house = House()
+        cls.house.start()
+        for word in ("robot", "surface"):
+            for path in (SOURCE / "deploy/demo").glob(f"*.{word}.textproto"):
+                code, _, err = cls.house.command(word, "put", str(path))
+                assert code == 0, err
+        cls.gait = json.loads(cls.ask(*"order --robot weevil --surface duct-steel --frequency 12Hz "
+                                      "--advance 9mm --quiet --json".split()))["gait"]["name"]
+
+    @classmethod
+    def tearDownClass(cls):
+        code = cls.house.stop()
+        assert code == 0, f"the server ended with {code}"
+
+    @classmethod
+    def ask(cls, *words):
+        code, out, err = cls.house.command(*words)
+        assert code == 0, err
+        return out
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory(prefix="gaitshelf-help-")
+        self.addCleanup(folder.cleanup)
+        self.folder = Path(folder.name)
+        (self.folder / "deploy").symlink_to(SOURCE / "deploy")
+
+    def verbs(self):
+        """Returns the verbs of the general help."""
+        text = self.ask("--help").split("\n\n")[2]
+        return re.findall(r"^  ([a-z]+(?: [a-z]+)?)", text, re.MULTILINE)
+
+    def examples(self, verb):
+        """Returns the command lines of a verb's help."""
+        text = self.ask(*verb.split(), "--help")
+        found = text.split("\nexample")[1].split("\n", 1)[1]
+        lines = found.replace("\\\n", " ").splitlines()
+        return [line.strip() for line in lines if line.strip()]
+
+    def open_job(self):
+        """Returns a job that takes a while."""
+        out = self.ask(*"order --robot weevil --surface grit-tape --frequency 3Hz --advance 8mm "
+                       "--anew --detach --json".split())
+        return json.loads(out)["job"]["name"]
+
+    def run_line(self, line, typed=""):
+        words = shlex.split(line.replace("g-0123456789abcdef0123456789abcdef", self.gait))
+        if "j-3" in words:
+            words[words.index("j-3")] = self.open_job()
+        self.assertEqual(words[0], "gaitshelf")
+        return subprocess.run([BIN / "gaitshelf", *words[1:]], env=self.house.environment(),
+                              cwd=self.folder, capture_output=True, text=True, input=typed,
+                              timeout=SOLVE_S, check=False)
+
+    def check_width(self, text, what):
+        for line in text.splitlines():
+            self.assertLessEqual(len(line), COLUMNS, f"{what}: {line}")
+
+    def test_every_example_of_the_help_runs(self):
+        verbs = self.verbs()
+        self.assertGreater(len(verbs), 18)
+        for verb in verbs:
+            if verb.startswith("trial "):  # they need logs of a bench: trial_test.py has them
+                continue
+            examples = self.examples(verb)
+            self.assertTrue(examples, verb)
+            for line in examples:
+                with self.subTest(line=line):
+                    self.assertTrue(line.startswith(f"gaitshelf {verb}"))
+                    # What is typed arms the stream for a drive; nothing hangs on this server.
+                    done = self.run_line(line, "arm\n")
+                    self.assertEqual(done.returncode, 0, done.stderr)
+                    self.assertTrue(done.stdout or list(self.folder.glob("*.*")), line)
+                    is_table = not any(word in line for word in
+                                       ("--json", " show", "export", "stream", "completion"))
+                    if is_table:
+                        self.check_width(done.stdout, line)
+
+    def test_sweeps_pictures_and_tables_of_the_readme_work(self):
+        blocks = readme_blocks("Sweeps, pictures and tables", "bash")
+        lines = [line for block in blocks for line in block.splitlines()]
+        self.assertEqual(len(lines), 10)
+        for line in lines:
+            with self.subTest(line=line):
+                done = self.run_line(line.replace("GAIT", self.gait))
+                self.assertEqual(done.returncode, 0, done.stderr)
+                self.check_width(done.stdout, line)
+        written = {path.name for path in self.folder.iterdir()}
+        self.assertEqual(written, {"deploy", "map.png", "footfalls.png", "forces.png", "legs.svg",
+                                   "gait.gif", "gait_table.h", "gait_table.csv"})
+
+    def test_help_fits_a_terminal(self):
+        self.check_width(self.ask("--help"), "--help")
+        for verb in self.verbs():
+            self.check_width(self.ask(*verb.split(), "--help"), verb)
+        self.check_width(self.ask("show", self.gait).split("\nrobot ")[0], "show")
+
+    def test_exit_codes_of_the_help_are_those_of_the_readme(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        listed = set(re.findall(r"^\| (\d+) \|", readme, re.MULTILINE))
+        text = self.ask("--help").split("Exit codes:")[1]
+        self.assertEqual(set(re.findall(r"(?<![\w-])(\d+) [a-z]", text)), listed)
+
+    def test_header_reads_back_in_c_as_the_gaits_curve(self):
+        header = self.folder / "gait_table.h"
+        self.ask("export", self.gait, "-o", str(header), "--sample-rate", "2kHz")
+        (self.folder / "print.c").write_text(
+            '#include "gait_table.h"\n#include <stdio.h>\n'
+            "int main(void) {\n"
+            '  printf("%d %.17g %g\\n", GAIT_SAMPLE_COUNT, GAIT_SAMPLE_PERIOD_S,\n'
+            "         GAIT_POSITION_WORST_ERROR_M);\n"
+            "  for (int s = 0; s < GAIT_SAMPLE_COUNT; ++s)\n"
+            "    for (int c = 0; c < GAIT_COORDINATE_COUNT; ++c)\n"
+            '      printf("%.17g %.17g\\n", GAIT_POSITION_UNIT_M * gait_position[s][c],\n'
+            "             GAIT_VOLTAGE_UNIT_V * gait_voltage[s][c]);\n"
+            "  return 0;\n}\n", encoding="ascii")
+        program = self.folder / "print"
+        subprocess.run(["cc", "-std=c99", "-Wall", "-Wextra", "-Werror", "-o", program,
+                        self.folder / "print.c"], check=True)
+        lines = subprocess.run([program], capture_output=True, text=True, check=True
+                               ).stdout.splitlines()
+        count, period_s, worst_m = (float(word) for word in lines[0].split())
+        self.assertEqual(count, 167)  # 166.7 periods of 0.5 ms in a cycle
+        self.assertLess(worst_m, 1e-7)
+        # The same curve by another way: a preview whose samples are as far apart as the table's.
+        self.ask("stream", self.gait, "--seconds", "1", "--preview", "--unpaced", "--rate",
+                 f"{1 / period_s:.17g}Hz", "--csv", str(self.folder / "curve.csv"))
+        with open(self.folder / "curve.csv", encoding="ascii") as file:
+            rows = list(csv.DictReader(file))
+        columns = [name for name in rows[0] if re.search(r"\.(lift|swing)_m$", name)]
+        table_m = [float(line.split()[0]) for line in lines[1:]]
+        steps = 0
+        for row in rows:
+            place = float(row["phase_ratio"]) * count
+            if place < 0 or abs(place - round(place)) > 1e-6:
+                continue
+            sample = round(place) % int(count)
+            for c, column in enumerate(columns):
+                self.assertAlmostEqual(table_m[sample * len(columns) + c], float(row[column]),
+                                       delta=worst_m + 1e-9)
+                steps += 1
+        self.assertGreater(steps, 8 * 100)
+
+    def test_sweep_answers_hits_at_once_and_ends_with_three_on_a_failure(self):
+        words = ["sweep", "--robot", "weevil", "--surface", "duct-steel", "--frequency", "12Hz"]
+        out = self.ask(*words, "--advance", "9mm", "--json")
+        self.assertEqual(json.loads(out)["entries"][0]["gait"], self.gait)
+        code, out, err = self.house.command(*words, "--advance", "9mm,60mm", "--quiet")
+        self.assertEqual(code, 3, err)
+        self.assertIn("1 of 2 good", out)
+        self.check_width(out.split("\nfailed")[0], "sweep")
+        code, _, err = self.house.command(*words, "--advance", "900mm")
+        self.assertEqual(code, 2)
+        self.assertIn("advance_m", err)
+
+    def test_interrupt_of_a_sweep_leaves_its_jobs_running(self):
+        for how in (signal.SIGINT, signal.SIGTERM):
+            process = self.house.start_command(
+                "sweep", "--robot", "weevil", "--surface", "grit-tape", "--frequency",
+                f"{5 + how}Hz", "--advance", "9mm")
+            line = process.stderr.readline()
+            self.assertIn("0/1", line)
+            process.send_signal(how)
+            _, err = process.communicate(timeout=60)
+            self.assertEqual(process.returncode, 130, err)
+            self.assertIn("jobs go on", err)
+            self.assertNotIn("Traceback", err)
+            self.assertTrue(json.loads(self.ask("jobs", "--open", "--json"))["jobs"])
+
+    def test_plot_says_so_when_the_package_is_missing(self):
+        program = self.folder / "bin" / "gaitshelf"
+        program.parent.mkdir()
+        shutil.copy(BIN / "gaitshelf", program)
+        environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
+        done = subprocess.run([program, "plot", "legs", self.gait, "-o", "a.png"], check=False,
+                              env=environment, cwd=self.folder, capture_output=True, text=True)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("cannot load: No module named 'gaitshelf'", done.stderr)
+        self.assertNotIn("Traceback", done.stderr)
+
+    def test_bash_completes_verbs_flags_choices_and_files(self):
+        (self.folder / "a.robot.textproto").touch()
+        for typed, expected in (("gaitshelf pl", ["plot"]), ("gaitshelf robot ", ["list", "put", "show"]),
+                                ("gaitshelf export g-1 --fo", ["--form"]),
+                                ("gaitshelf export g-1 --form ", ["csv", "header"]),
+                                ("gaitshelf robot put a.r", ["a.robot.textproto"])):
+            words = typed.split(" ")
+            script = ('eval "$(gaitshelf completion bash)"\n'
+                      f"COMP_WORDS=({' '.join(word or chr(39) * 2 for word in words)})\n"
+                      f"COMP_CWORD={len(words) - 1}\n_gaitshelf\nprintf '%s\\n' \"${{COMPREPLY[@]}}\"")
+            done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=True,
+                                  cwd=self.folder,
+                                  env=dict(os.environ, PATH=f"{BIN}:{os.environ['PATH']}"))
+            self.assertEqual(sorted(done.stdout.split()), expected, typed)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["command_help_test.py"], verbosity=2)
