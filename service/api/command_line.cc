@@ -101,7 +101,7 @@ const char* HelpText() {
          "  --slurm-log FOLDER     where nodes put what workers print; default is nowhere\n"
          "  --worker-program PATH  default is gaitshelf-worker beside this program\n"
          "  --queue-limit N        most jobs that may be open; default 1000\n"
-         "  --backups FOLDER       where 'gaitshelf library backup' puts its copies\n"
+         "  --backups FOLDER       where 'gaitshelf backup' puts its copies\n"
          "  --help                 shows this\n"
          "\n"
          "Listens on this machine only. SIGTERM or SIGINT stops it: streams are led to rest,\n"
