@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
+
+#include "solver/base/wide_clones.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -80,9 +83,9 @@ LegValues ChebyshevFit::Tail(int degree) const {
   return tail;
 }
 
-// Polynomials of one variable with their derivatives, each in both halves of a lane.
+// Polynomials of one variable with their derivatives.
 struct ChebyshevTable::Basis {
-  std::array<std::array<Lane, kMostDegree + 1>, 3> order;
+  std::array<std::array<double, kMostDegree + 1>, 3> order;
 
   Basis(double argument, double rate, int degree) {
     const double t = std::clamp(argument, -kPolynomialEnd, kPolynomialEnd);
@@ -94,9 +97,9 @@ struct ChebyshevTable::Basis {
       const double value = before[0] + beyond * (before[1] + 0.5 * beyond * before[2]);
       const double first = (before[1] + beyond * before[2]) * rate;
       const double second = before[2] * rate * rate;
-      order[0][i] = Lane{value, value};
-      order[1][i] = Lane{first, first};
-      order[2][i] = Lane{second, second};
+      order[0][i] = value;
+      order[1][i] = first;
+      order[2][i] = second;
       const std::array<double, 3> next = {2.0 * t * at[0] - before[0],
                                           2.0 * at[0] + 2.0 * t * at[1] - before[1],
                                           4.0 * at[1] + 2.0 * t * at[2] - before[2]};
@@ -117,7 +120,9 @@ ChebyshevTable::ChebyshevTable(absl::Span<const double> coefficients,
         const size_t f = b * kBlockSize + k;
         return f < LegFunction::kCount ? coefficients[f * square + at] / units[f] : 0.0;
       };
-      coefficients_.push_back({Lane{entry(0), entry(1)}, Lane{entry(2), entry(3)}});
+      for (size_t k = 0; k < kBlockSize; ++k) {
+        coefficients_.push_back(entry(k));
+      }
     }
   }
 }
@@ -137,6 +142,7 @@ void ChebyshevTable::EvaluateFootAndTravel(const Eigen::Vector2d& t,
 }
 
 // Sums over the second variable, then over the first, a block of functions at a time.
+GAITSHELF_WIDE_CLONES
 void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
                                     const Eigen::Vector2d& rate,
                                     int first_block,
@@ -155,30 +161,26 @@ void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
   constexpr std::array<std::array<size_t, 2>, 6> kOrders = {
       {{0, 0}, {1, 0}, {0, 1}, {2, 0}, {0, 2}, {1, 1}}};
   for (int block = first_block; block < end_block; ++block) {
-    const std::array<Lane, 2>* c = &coefficients_[static_cast<size_t>(block) * count * count];
-    std::array<std::array<Lane, 2>, 6> sum{};
-    for (size_t i = 0; i < count; ++i, c += count) {
-      Lane a0{}, a1{}, a2{}, b0{}, b1{}, b2{};
-      for (size_t j = 0; j < count; ++j) {
-        a0 += c[j][0] * y.order[0][j];
-        b0 += c[j][1] * y.order[0][j];
-        a1 += c[j][0] * y.order[1][j];
-        b1 += c[j][1] * y.order[1][j];
-        a2 += c[j][0] * y.order[2][j];
-        b2 += c[j][1] * y.order[2][j];
+    const double* c = &coefficients_[static_cast<size_t>(block) * count * count * kBlockSize];
+    Lane sum[6] = {};  // no std::array: it would drop the alignment
+    for (size_t i = 0; i < count; ++i) {
+      Lane inner[3] = {};
+      for (size_t j = 0; j < count; ++j, c += kBlockSize) {
+        Lane entry;
+        std::memcpy(&entry, c, sizeof(entry));
+        inner[0] += entry * y.order[0][j];
+        inner[1] += entry * y.order[1][j];
+        inner[2] += entry * y.order[2][j];
       }
-      const std::array<Lane, 3> a = {a0, a1, a2};
-      const std::array<Lane, 3> b = {b0, b1, b2};
       for (size_t k = 0; k < kOrders.size(); ++k) {
-        sum[k][0] += x.order[kOrders[k][0]][i] * a[kOrders[k][1]];
-        sum[k][1] += x.order[kOrders[k][0]][i] * b[kOrders[k][1]];
+        sum[k] += inner[kOrders[k][1]] * x.order[kOrders[k][0]][i];
       }
     }
     const auto first = static_cast<size_t>(block * kBlockSize);
     const size_t end = std::min(first + kBlockSize, static_cast<size_t>(LegFunction::kCount));
     for (size_t k = 0; k < outputs.size(); ++k) {
       for (size_t f = first; f < end; ++f) {
-        (*outputs[k])[f] = sum[k][(f - first) / 2][(f - first) % 2];
+        (*outputs[k])[f] = sum[k][f - first];
       }
     }
   }

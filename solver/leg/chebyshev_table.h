@@ -60,9 +60,8 @@ class ChebyshevTable {
                              LegEvaluation* evaluation) const;
 
  private:
-  // Two doubles, one register of every x86-64 machine. Wider ones are emulated slowly where the
-  // machine has none.
-  using Lane = double __attribute__((vector_size(16)));
+  // Four doubles: one register of a wide machine, two of any other.
+  using Lane = double __attribute__((vector_size(32)));
   struct Basis;
 
   // Functions are worked on four at a time.
@@ -76,8 +75,8 @@ class ChebyshevTable {
                       LegEvaluation* evaluation) const;
 
   int degree_ = 0;
-  // Coefficient (i, j) of block b at ((b (n + 1) + i) (n + 1) + j) lanes of two.
-  std::vector<std::array<Lane, 2>> coefficients_;
+  // Coefficients (i, j) of block b at 4 ((b (n + 1) + i) (n + 1) + j).
+  std::vector<double> coefficients_;
 };
 
 }  // namespace gaitshelf::solver

@@ -3,14 +3,7 @@
 #include <cmath>
 #include <cstring>
 
-// The two loops that take the time are compiled for machines with and without wide registers; the
-// program picks at its start: before the thread sanitizer is ready for instrumented code, so not
-// under that.
-#if defined(__GNUC__) && !defined(__clang__) && defined(__x86_64__) && !defined(__SANITIZE_THREAD__)
-#define GAITSHELF_WIDE_CLONES __attribute__((target_clones("arch=x86-64-v3", "default")))
-#else
-#define GAITSHELF_WIDE_CLONES
-#endif
+#include "solver/base/wide_clones.h"
 
 namespace gaitshelf::solver {
 namespace {
