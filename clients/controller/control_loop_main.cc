@@ -3,10 +3,13 @@
 //
 // usage: control_loop ADDRESS GAIT SECONDS
 #include <cerrno>
+#include <chrono>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
+#include <future>
 #include <string>
+#include <thread>
 
 #include <grpcpp/create_channel.h>
 #include <grpcpp/security/credentials.h>
@@ -48,20 +51,24 @@ int Play(const std::string& address, const std::string& gait, double seconds) {
     std::fprintf(stderr, "control_loop: %s\n", started.ToString().c_str());
     return 1;
   }
+  // Commands wait for the server, so that they have a thread of their own.
+  std::promise<void> rested;
+  std::thread commanding([&] {
+    if (rested.get_future().wait_for(std::chrono::duration<double>(seconds)) ==
+        std::future_status::timeout) {
+      (*controller)->Stop().IgnoreError();  // it has ended already when this fails
+    }
+  });
   timespec next{};
   clock_gettime(CLOCK_MONOTONIC, &next);
   Setpoint setpoint;
-  const auto periods = static_cast<long>(seconds * kSecond_ns / kPeriod_ns);
-  PlayState state = PlayState::kWaiting;
-  for (long period = 0; state != PlayState::kRested; ++period) {
+  for (PlayState state = PlayState::kWaiting; state != PlayState::kRested;) {
     AwaitPeriod(&next);
     state = (*controller)->Next(&setpoint);
     // Here: leg controller on setpoint.position_m and rate_m_per_s, with voltage_v fed forward.
-    if (period == periods) {
-      // A real loop leaves this to another thread: it waits for the server.
-      static_cast<void>((*controller)->Stop());
-    }
   }
+  rested.set_value();
+  commanding.join();
   std::printf("%lld setpoints, %lld underruns\n",
               static_cast<long long>((*controller)->played_count()),
               static_cast<long long>((*controller)->underrun_count()));

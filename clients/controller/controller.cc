@@ -22,8 +22,8 @@ namespace {
 
 using Stream = grpc::ClientReaderWriter<v1::PlaySessionRequest, v1::PlaySessionResponse>;
 
-// How often the server hears of the loop: several times within what the buffer outlasts.
-constexpr std::chrono::milliseconds kSpeak(40);
+// How often the server hears of the loop. It asks for every 100 ms, and each time costs it a wake.
+constexpr std::chrono::milliseconds kSpeak(80);
 // How long the receiving thread waits when the buffer is full.
 constexpr std::chrono::milliseconds kFull(2);
 // The buffer has room for the lead, the server's guess of what was played meanwhile (0.3 s) and the
@@ -210,6 +210,7 @@ class GrpcController final : public Controller {
       player_->RampDown();
       context_.TryCancel();
     }
+    player_->EndInput(is_last_in_);
     const absl::Status end = Drain();
     {
       const std::lock_guard<std::mutex> lock(mutex_);

@@ -37,13 +37,11 @@ SetpointPlayer::SetpointPlayer(SetpointRing* ring, const Limits& limits, std::si
 
 PlayState SetpointPlayer::Next(Setpoint* setpoint) {
   PlayState state = state_.load(std::memory_order_relaxed);
-  if (is_ramp_wanted_.load(std::memory_order_relaxed) && state == PlayState::kWaiting) {
-    state = PlayState::kRested;
+  if (state == PlayState::kWaiting) {
+    state = StateAfterWaiting();
   } else if (is_ramp_wanted_.load(std::memory_order_relaxed) && state == PlayState::kPlaying) {
     BeginRamp();
     state = PlayState::kRamping;
-  } else if (state == PlayState::kWaiting && ring_->size() >= first_fill_) {
-    state = PlayState::kPlaying;
   }
   if (state == PlayState::kPlaying && !TakeNext(setpoint)) {
     BeginRamp();
@@ -61,6 +59,15 @@ PlayState SetpointPlayer::Next(Setpoint* setpoint) {
   }
   state_.store(state, std::memory_order_release);
   return state;
+}
+
+PlayState SetpointPlayer::StateAfterWaiting() const {
+  const Input input = input_.load(std::memory_order_acquire);
+  if (is_ramp_wanted_.load(std::memory_order_relaxed) || input == Input::kBroken) {
+    return PlayState::kRested;
+  }
+  return input == Input::kWhole || ring_->size() >= first_fill_ ? PlayState::kPlaying
+                                                                : PlayState::kWaiting;
 }
 
 bool SetpointPlayer::TakeNext(Setpoint* setpoint) {

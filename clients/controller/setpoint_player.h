@@ -30,6 +30,12 @@ class SetpointPlayer {
   // Starts the own way down with the next period, whatever the ring holds; from any thread.
   void RampDown() { is_ramp_wanted_.store(true, std::memory_order_relaxed); }
 
+  // Says that nothing more will come into the ring. A player that still waits for it to fill plays
+  // what is there when that ends at rest, and rests at once otherwise. For the thread that puts.
+  void EndInput(bool is_whole) {
+    input_.store(is_whole ? Input::kWhole : Input::kBroken, std::memory_order_release);
+  }
+
   // Setpoints of the session that the loop has taken; from any thread.
   std::int64_t played_count() const { return played_count_.load(std::memory_order_acquire); }
   // Times that the buffer ran out while it played: 0 or 1, since the way down has no way back.
@@ -37,6 +43,9 @@ class SetpointPlayer {
   PlayState state() const { return state_.load(std::memory_order_acquire); }
 
  private:
+  enum class Input { kComing, kWhole, kBroken };
+
+  PlayState StateAfterWaiting() const;
   bool TakeNext(Setpoint* setpoint);
   void Hold(Setpoint* setpoint) const;
   void BeginRamp();
@@ -51,6 +60,7 @@ class SetpointPlayer {
   Setpoint ramp_start_;
   std::int64_t ramp_period_count_ = 0;
   std::atomic<bool> is_ramp_wanted_ = false;
+  std::atomic<Input> input_ = Input::kComing;
   std::atomic<PlayState> state_ = PlayState::kWaiting;
   std::atomic<std::int64_t> played_count_ = 0;
   std::atomic<std::int64_t> underrun_count_ = 0;

@@ -50,7 +50,9 @@ class ControllerTest : public test::ServedLibrary {
     const Limits& limits = controller_->limits();
     auto next = std::chrono::steady_clock::now();
     PlayState state = PlayState::kWaiting;
+    const auto limit = next + std::chrono::seconds(30);
     while (state != PlayState::kRested) {
+      ASSERT_LT(next, limit);
       next += milliseconds(1);
       std::this_thread::sleep_until(next);
       Setpoint now;
@@ -137,6 +139,37 @@ TEST_F(ControllerTest, RestsWhenToldToWithoutTheServer) {
   controller_->RampDown();
   loop.join();
   EXPECT_THAT(AwaitEnd(), IsOk());
+}
+
+// Shorter than the buffer: its first fill never comes.
+TEST_F(ControllerTest, PlaysASessionThatIsShorterThanItsBuffer) {
+  controller_options_.lead_s = 2.0;
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Start(), IsOk());
+  EXPECT_THAT(controller_->Stop(), IsOk());
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), IsOk());
+  EXPECT_GT(controller_->played_count(), 0);
+  EXPECT_EQ(controller_->underrun_count(), 0);
+}
+
+TEST_F(ControllerTest, RestsWhenStoppedBeforeItsStart) {
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Stop(), IsOk());
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), IsOk());
+  EXPECT_EQ(controller_->played_count(), 0);
+}
+
+TEST_F(ControllerTest, RestsWhenTheServerGoesBeforeItsStart) {
+  Arm();
+  std::thread loop([this] { RunLoop(); });
+  server_->Stop();
+  loop.join();
+  EXPECT_THAT(AwaitEnd(), HasStatus(absl::StatusCode::kUnavailable, HasSubstr("server stops")));
+  EXPECT_EQ(controller_->underrun_count(), 0);
 }
 
 // The server leads a loop that stands still to rest, and frees the drive.

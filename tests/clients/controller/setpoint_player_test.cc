@@ -116,6 +116,28 @@ TEST_F(SetpointPlayerTest, RestsUntilTheBufferIsFilled) {
   EXPECT_EQ(player_.played_count(), 1);
 }
 
+TEST_F(SetpointPlayerTest, PlaysASessionThatIsShorterThanTheFirstFill) {
+  Put();
+  Put(true);
+  EXPECT_EQ(Next(), PlayState::kWaiting);
+  player_.EndInput(true);
+  EXPECT_EQ(Next(), PlayState::kPlaying);
+  EXPECT_EQ(Next(), PlayState::kRested);
+  EXPECT_EQ(player_.played_count(), 2);
+  EXPECT_EQ(player_.underrun_count(), 0);
+}
+
+TEST_F(SetpointPlayerTest, RestsWhenTheSessionBreaksOffBeforeTheFirstFill) {
+  Put();
+  Put();
+  EXPECT_EQ(Next(), PlayState::kWaiting);
+  player_.EndInput(false);
+  EXPECT_EQ(Next(), PlayState::kRested);
+  ExpectRest();
+  EXPECT_EQ(player_.played_count(), 0);
+  EXPECT_EQ(player_.underrun_count(), 0);
+}
+
 TEST_F(SetpointPlayerTest, EndsWithTheLastSetpointOfTheSession) {
   for (int i = 0; i < 5; ++i) {
     Put(i == 4);
