@@ -1,4 +1,4 @@
-// Robots of deploy/demo, as tests read them.
+// Robots and surfaces of deploy/demo, as tests read them.
 #ifndef GAITSHELF_TESTS_SUPPORT_DEMO_H_
 #define GAITSHELF_TESTS_SUPPORT_DEMO_H_
 
@@ -7,16 +7,25 @@
 #include <string>
 
 #include "gaitshelf/v1/robot.pb.h"
+#include "gaitshelf/v1/surface.pb.h"
 
 #include "solver/robot/read.h"
 
 namespace gaitshelf::test {
 
-inline v1::Robot ReadDemoRobot(const std::string& name) {
-  std::ifstream file(std::string(GAITSHELF_SOURCE_DIR "/deploy/demo/") + name + ".robot.textproto");
+inline std::string ReadDemoFile(const std::string& name) {
+  std::ifstream file(GAITSHELF_SOURCE_DIR "/deploy/demo/" + name);
   std::ostringstream text;
   text << file.rdbuf();
-  return solver::ReadRobotText(text.str()).value();
+  return text.str();
+}
+
+inline v1::Robot ReadDemoRobot(const std::string& name) {
+  return solver::ReadRobotText(ReadDemoFile(name + ".robot.textproto")).value();
+}
+
+inline v1::Surface ReadDemoSurface(const std::string& name) {
+  return solver::ReadSurfaceText(ReadDemoFile(name + ".surface.textproto")).value();
 }
 
 }  // namespace gaitshelf::test
