@@ -14,8 +14,11 @@
 namespace gaitshelf::service {
 namespace {
 
-// Enough samples that a message costs little.
-constexpr double kBlock_s = 0.02;
+// Time of the samples of a message. Two thirds of what a session costs are system calls and wakes
+// around its messages, so there should be few; the buffer runs down by a message in between, so
+// they should be short against the lead, and what is left must outlast stalls of 0.16 s.
+constexpr double kLongestBlock_s = 0.05;
+constexpr double kBlockOfLead = 0.2;
 // The most samples of one message: 16 legs take 1.3 kB a sample, clients allow 4 MB.
 constexpr std::int64_t kMostSamples = 2000;
 // An armed drive that nobody starts is not kept.
@@ -52,7 +55,8 @@ Session::Session(SessionSampler sampler, const v1::ArmSession& arm, Clock::time_
       keeper_(KeeperOptions(arm), now),
       armed_(now),
       lead_s_(arm.lead_s()),
-      silence_s_(arm.silence_s()) {
+      silence_s_(arm.silence_s()),
+      block_s_(std::min(kLongestBlock_s, kBlockOfLead * arm.lead_s())) {
   v1::CommandAnswer& answer = answers_.emplace_back();
   answer.set_sequence(sequence_);
   answer.set_is_accepted(true);
@@ -219,7 +223,7 @@ bool Session::NextResponse(Clock::time_point now, v1::PlaySessionResponse* respo
   }
   const std::int64_t due =
       is_hurried_ ? kMostSamples : keeper_.WantedCount(now) - sampler_.sample_count();
-  const auto least = static_cast<std::int64_t>(std::llround(kBlock_s * sampler_.sample_rate_hz()));
+  const auto least = static_cast<std::int64_t>(std::llround(block_s_ * sampler_.sample_rate_hz()));
   if (due < std::max<std::int64_t>(least, 1)) {
     return response->answers_size() > 0;
   }

@@ -31,8 +31,8 @@ class Session {
   // out at once: nobody may be left to say how far he is. The first reason counts.
   void LeadToRest(const absl::Status& reason);
 
-  // Fills the next response if one is due. A response holds at least 20 ms of samples, unless there
-  // is an answer, or the end, to tell.
+  // Fills the next response if one is due. A response holds at least 50 ms of samples, or a fifth
+  // of a short lead, unless there is an answer, or the end, to tell.
   bool NextResponse(Clock::time_point now, v1::PlaySessionResponse* response);
 
   // True when all has been given out.
@@ -54,6 +54,7 @@ class Session {
   Clock::time_point armed_;
   double lead_s_;
   double silence_s_;
+  double block_s_;
   std::int64_t sequence_ = 1;  // of the last command
   std::int64_t underrun_count_ = 0;
   std::vector<v1::CommandAnswer> answers_;

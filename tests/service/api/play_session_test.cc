@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <memory>
+#include <random>
 #include <string>
 #include <thread>
 #include <vector>
@@ -51,6 +52,11 @@ class Controller {
   bool Switch(const std::string& gait) {
     v1::PlaySessionRequest request;
     request.mutable_switch_gait()->set_gait(gait);
+    return Send(request);
+  }
+  bool Slow(double pace_ratio) {
+    v1::PlaySessionRequest request;
+    request.mutable_change_rate()->set_pace_ratio(pace_ratio);
     return Send(request);
   }
   bool Stop() {
@@ -177,6 +183,35 @@ TEST_F(PlaySessionTest, PlaysSwitchesAndEndsAtRest) {
     EXPECT_TRUE(answer.is_accepted()) << answer.problem();
   }
   EXPECT_THAT(log_.lines(), Contains(AllOf(HasSubstr("drive \"bench\" armed by \"ada\""))));
+}
+
+// Every sample that comes over the wire is held against the limits, and the first of every block
+// against the last of the one before.
+TEST_F(PlaySessionTest, AStormOfSwitchesStaysWithinLimits) {
+  std::mt19937 random(6);
+  const auto controller = Playing();
+  for (int i = 0; i < 200; ++i) {
+    const int choice = std::uniform_int_distribution<int>(0, 3)(random);
+    if (choice == 3) {
+      controller->Slow(std::uniform_real_distribution<double>(0.05, 1.0)(random));
+    } else {
+      controller->Switch(choice == 0 ? slow_ : quick_);
+    }
+    const std::int64_t before = controller->received();
+    while (controller->received() == before) {
+      ASSERT_TRUE(controller->Receive());
+      controller->Send({});
+    }
+  }
+  controller->Stop();
+  EXPECT_THAT(controller->End(), IsGrpcOk());
+  test::ExpectAtRest(controller->last, controller->limits);
+  for (const v1::CommandAnswer& answer : controller->answers) {
+    EXPECT_TRUE(answer.is_accepted()) << answer.problem();
+  }
+  EXPECT_GT(
+      std::count(controller->states.begin(), controller->states.end(), v1::SESSION_STATE_SWITCHING),
+      10);
 }
 
 TEST_F(PlaySessionTest, TheEndOfTheMessagesLeadsToRest) {

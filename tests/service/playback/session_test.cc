@@ -117,7 +117,8 @@ TEST_F(SessionTest, KeepsTheBufferFilledAndEndsAtRest) {
   EXPECT_EQ(sent_, 250);
   Run(milliseconds(2000));
   EXPECT_EQ(state_, v1::SESSION_STATE_PLAYING);
-  EXPECT_NEAR(static_cast<double>(sent_ - played_), 250.0, 25.0);
+  EXPECT_LE(sent_ - played_, 250);
+  EXPECT_GE(sent_ - played_, 250 - 50 - 20);  // a message, and how often it looks
   Stop();
   Run(milliseconds(1000));
   EXPECT_TRUE(session_.is_finished());
