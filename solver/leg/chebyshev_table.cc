@@ -129,22 +129,76 @@ ChebyshevTable::ChebyshevTable(absl::Span<const double> coefficients,
 
 void ChebyshevTable::Evaluate(const Eigen::Vector2d& t,
                               const Eigen::Vector2d& rate,
+                              DerivativeOrder order,
                               LegEvaluation* evaluation) const {
-  EvaluateBlocks(t, rate, 0, kBlockCount, evaluation);
+  EvaluateBlocks(t, rate, order, 0, kBlockCount, evaluation);
 }
 
 void ChebyshevTable::EvaluateFootAndTravel(const Eigen::Vector2d& t,
                                            const Eigen::Vector2d& rate,
+                                           DerivativeOrder order,
                                            LegEvaluation* evaluation) const {
   constexpr int kFirst = LegFunction::kFoot / kBlockSize;
   constexpr int kLast = (LegFunction::kTravel + 1) / kBlockSize;
-  EvaluateBlocks(t, rate, kFirst, kLast + 1, evaluation);
+  EvaluateBlocks(t, rate, order, kFirst, kLast + 1, evaluation);
 }
 
-// Sums over the second variable, then over the first, a block of functions at a time.
+// Sums over the second variable, then over the first. A register's sum has to wait for itself, so
+// that several rows at once take little longer than one. Inlined, so that it is compiled for each
+// machine with its caller.
+template <size_t kOrders, size_t kRows>
+[[gnu::always_inline]] inline void ChebyshevTable::SumRows(const double* coefficients,
+                                                           const Basis& x,
+                                                           const Basis& y,
+                                                           size_t count,
+                                                           size_t i,
+                                                           Lane* sum) {
+  Lane inner[kRows][kOrders] = {};  // no std::array: it would drop the alignment
+  for (size_t j = 0; j < count; ++j) {
+    for (size_t row = 0; row < kRows; ++row) {
+      Lane entry;
+      std::memcpy(&entry, coefficients + ((i + row) * count + j) * kBlockSize, sizeof(entry));
+      for (size_t k = 0; k < kOrders; ++k) {
+        inner[row][k] += entry * y.order[k][j];
+      }
+    }
+  }
+  for (size_t row = 0; row < kRows; ++row) {
+    sum[0] += inner[row][0] * x.order[0][i + row];
+    sum[1] += inner[row][0] * x.order[1][i + row];
+    sum[2] += inner[row][1] * x.order[0][i + row];
+    if constexpr (kOrders == 3) {
+      sum[3] += inner[row][0] * x.order[2][i + row];
+      sum[4] += inner[row][2] * x.order[0][i + row];
+      sum[5] += inner[row][1] * x.order[1][i + row];
+    }
+  }
+}
+
+template <size_t kOrders>
+[[gnu::always_inline]] inline void ChebyshevTable::SumBlock(const double* coefficients,
+                                                            const Basis& x,
+                                                            const Basis& y,
+                                                            size_t count,
+                                                            Lane* sum) {
+  // As many sums as the registers hold; what is left over, two by two.
+  constexpr size_t kMost = kOrders == 3 ? 2 : 4;
+  size_t i = 0;
+  for (; i + kMost <= count; i += kMost) {
+    SumRows<kOrders, kMost>(coefficients, x, y, count, i, sum);
+  }
+  for (; i + 2 <= count; i += 2) {
+    SumRows<kOrders, 2>(coefficients, x, y, count, i, sum);
+  }
+  if (i < count) {
+    SumRows<kOrders, 1>(coefficients, x, y, count, i, sum);
+  }
+}
+
 GAITSHELF_WIDE_CLONES
 void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
                                     const Eigen::Vector2d& rate,
+                                    DerivativeOrder derivatives,
                                     int first_block,
                                     int end_block,
                                     LegEvaluation* evaluation) const {
@@ -157,24 +211,13 @@ void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
                                              &evaluation->second[0],
                                              &evaluation->second[1],
                                              &evaluation->second[2]};
-  // Order of the derivative by each variable, for each output.
-  constexpr std::array<std::array<size_t, 2>, 6> kOrders = {
-      {{0, 0}, {1, 0}, {0, 1}, {2, 0}, {0, 2}, {1, 1}}};
   for (int block = first_block; block < end_block; ++block) {
     const double* c = &coefficients_[static_cast<size_t>(block) * count * count * kBlockSize];
-    Lane sum[6] = {};  // no std::array: it would drop the alignment
-    for (size_t i = 0; i < count; ++i) {
-      Lane inner[3] = {};
-      for (size_t j = 0; j < count; ++j, c += kBlockSize) {
-        Lane entry;
-        std::memcpy(&entry, c, sizeof(entry));
-        inner[0] += entry * y.order[0][j];
-        inner[1] += entry * y.order[1][j];
-        inner[2] += entry * y.order[2][j];
-      }
-      for (size_t k = 0; k < kOrders.size(); ++k) {
-        sum[k] += inner[kOrders[k][1]] * x.order[kOrders[k][0]][i];
-      }
+    Lane sum[6] = {};
+    if (derivatives == DerivativeOrder::kSecond) {
+      SumBlock<3>(c, x, y, count, sum);
+    } else {
+      SumBlock<2>(c, x, y, count, sum);
     }
     const auto first = static_cast<size_t>(block * kBlockSize);
     const size_t end = std::min(first + kBlockSize, static_cast<size_t>(LegFunction::kCount));

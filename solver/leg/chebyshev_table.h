@@ -48,15 +48,17 @@ class ChebyshevTable {
 
   int degree() const { return degree_; }
 
-  // Evaluates values, first and second derivatives at t; the derivatives are by variables of which
-  // t changes by `rate`. Outside -1 to 1 the polynomials go on, further out as parabolas, with
-  // continuous second derivatives.
+  // Evaluates values and derivatives up to an order at t; the derivatives are by variables of which
+  // t changes by `rate`. Second derivatives that are not asked for are set to 0. Outside -1 to 1
+  // the polynomials go on, further out as parabolas, with continuous second derivatives.
   void Evaluate(const Eigen::Vector2d& t,
                 const Eigen::Vector2d& rate,
+                DerivativeOrder order,
                 LegEvaluation* evaluation) const;
   // Fills the entries of foot and travel at least; the others are left alone or filled.
   void EvaluateFootAndTravel(const Eigen::Vector2d& t,
                              const Eigen::Vector2d& rate,
+                             DerivativeOrder order,
                              LegEvaluation* evaluation) const;
 
  private:
@@ -68,8 +70,24 @@ class ChebyshevTable {
   static constexpr int kBlockSize = 4;
   static constexpr int kBlockCount = (LegFunction::kCount + kBlockSize - 1) / kBlockSize;
 
+  // Adds rows i to i + kRows - 1 of one block's coefficients to the sums below.
+  template <size_t kOrders, size_t kRows>
+  static void SumRows(const double* coefficients,
+                      const Basis& x,
+                      const Basis& y,
+                      size_t count,
+                      size_t i,
+                      Lane* sum);
+  // Adds up one block: value, first derivatives (2) and, of kOrders 3, second ones (3).
+  template <size_t kOrders>
+  static void SumBlock(const double* coefficients,
+                       const Basis& x,
+                       const Basis& y,
+                       size_t count,
+                       Lane* sum);
   void EvaluateBlocks(const Eigen::Vector2d& t,
                       const Eigen::Vector2d& rate,
+                      DerivativeOrder derivatives,
                       int first_block,
                       int end_block,
                       LegEvaluation* evaluation) const;

@@ -163,7 +163,7 @@ absl::StatusOr<double> MeasureFit(const ChebyshevTable& table,
       const int j = i % 2 == 0 ? k : kCount - 1 - k;
       const Vector2d t(1.0 - 2.0 * i / (kCount - 1), 1.0 - 2.0 * j / (kCount - 1));
       GAITSHELF_ASSIGN_OR_RETURN(LegValues error, sampler->At(t));
-      table.Evaluate(t, Vector2d::Ones(), &fitted);
+      table.Evaluate(t, Vector2d::Ones(), DerivativeOrder::kSecond, &fitted);
       for (size_t f = 0; f < error.size(); ++f) {
         error[f] -= fitted.value[f];
       }

@@ -24,14 +24,18 @@ CompiledLeg::CompiledLeg(const v1::LegTable& table, const Scale& scale)
   }
 }
 
-void CompiledLeg::Evaluate(const Vector2d& y, LegEvaluation* evaluation) const {
-  table_.Evaluate(TableArgument(y), rate_, evaluation);
+void CompiledLeg::Evaluate(const Vector2d& y,
+                           DerivativeOrder order,
+                           LegEvaluation* evaluation) const {
+  table_.Evaluate(TableArgument(y), rate_, order, evaluation);
   AddStops(travels_[0], y[0], 0, evaluation);
   AddStops(travels_[1], y[1], 1, evaluation);
 }
 
-void CompiledLeg::EvaluateFootAndTravel(const Vector2d& y, LegEvaluation* evaluation) const {
-  table_.EvaluateFootAndTravel(TableArgument(y), rate_, evaluation);
+void CompiledLeg::EvaluateFootAndTravel(const Vector2d& y,
+                                        DerivativeOrder order,
+                                        LegEvaluation* evaluation) const {
+  table_.EvaluateFootAndTravel(TableArgument(y), rate_, order, evaluation);
 }
 
 }  // namespace gaitshelf::solver

@@ -24,8 +24,12 @@ class CompiledLeg final : public LegModel {
   CompiledLeg(const v1::LegTable& table, const Scale& scale);
 
   double mass() const override { return mass_; }
-  void Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const override;
-  void EvaluateFootAndTravel(const Eigen::Vector2d& y, LegEvaluation* evaluation) const override;
+  void Evaluate(const Eigen::Vector2d& y,
+                DerivativeOrder order,
+                LegEvaluation* evaluation) const override;
+  void EvaluateFootAndTravel(const Eigen::Vector2d& y,
+                             DerivativeOrder order,
+                             LegEvaluation* evaluation) const override;
 
   const StoppedTravel& travel(int coordinate) const {
     return travels_[static_cast<size_t>(coordinate)];

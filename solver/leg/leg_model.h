@@ -10,6 +10,8 @@
 
 #include <Eigen/Core>
 
+#include "solver/mechanism/lagrangian.h"
+
 namespace gaitshelf::solver {
 
 // Index of each function of (lift, swing). Vectors and matrices are in the body frame about the
@@ -48,13 +50,18 @@ class LegModel {
   // Mass of the leg, in the units the model was built in.
   virtual double mass() const = 0;
 
-  // Evaluates all functions with first and second derivatives at y = (lift, swing).
-  virtual void Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const = 0;
+  // Evaluates all functions with their derivatives up to an order at y = (lift, swing). What the
+  // evaluation holds of higher ones afterwards is undefined.
+  virtual void Evaluate(const Eigen::Vector2d& y,
+                        DerivativeOrder order,
+                        LegEvaluation* evaluation) const = 0;
 
   // Evaluates at least the foot's position and the bimorphs' travel; what else the evaluation holds
   // afterwards is undefined.
-  virtual void EvaluateFootAndTravel(const Eigen::Vector2d& y, LegEvaluation* evaluation) const {
-    Evaluate(y, evaluation);
+  virtual void EvaluateFootAndTravel(const Eigen::Vector2d& y,
+                                     DerivativeOrder order,
+                                     LegEvaluation* evaluation) const {
+    Evaluate(y, order, evaluation);
   }
 };
 

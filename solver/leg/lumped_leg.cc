@@ -48,7 +48,10 @@ LumpedLeg::LumpedLeg(const v1::LumpedLeg& leg, const Scale& scale)
       foot_(Eigen::Map<const Eigen::Vector3d>(leg.foot_m().data()) / scale.length_m),
       coordinates_{Read(leg.lift(), scale), Read(leg.swing(), scale)} {}
 
-void LumpedLeg::Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const {
+// All orders: they cost little here.
+void LumpedLeg::Evaluate(const Eigen::Vector2d& y,
+                         DerivativeOrder /*order*/,
+                         LegEvaluation* evaluation) const {
   LegValues& value = evaluation->value;
   value.fill(0.0);
   for (LegValues& entry : evaluation->first) {

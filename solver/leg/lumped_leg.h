@@ -21,7 +21,9 @@ class LumpedLeg final : public LegModel {
   LumpedLeg(const v1::LumpedLeg& leg, const Scale& scale);
 
   double mass() const override { return foot_mass_; }
-  void Evaluate(const Eigen::Vector2d& y, LegEvaluation* evaluation) const override;
+  void Evaluate(const Eigen::Vector2d& y,
+                DerivativeOrder order,
+                LegEvaluation* evaluation) const override;
 
  private:
   struct Coordinate {

@@ -281,7 +281,7 @@ void RobotModel::Evaluate(const Eigen::Ref<const Eigen::VectorXd>& q,
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
     const LegModel& model = *legs_[static_cast<size_t>(i)];
-    model.Evaluate(q.segment<2>(at), &leg);
+    model.Evaluate(q.segment<2>(at), order, &leg);
     AddLeg(leg, model.mass(), at, is_clamped_, order, v.segment<2>(at), &state, terms);
   }
   if (!is_clamped_) {
@@ -313,7 +313,8 @@ double RobotModel::Energy(const Eigen::Ref<const Eigen::VectorXd>& q,
   Vector3d moment = body_mass_ * body_center_;
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
-    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(base_count() + 2 * i), &leg);
+    legs_[static_cast<size_t>(i)]->Evaluate(
+        q.segment<2>(base_count() + 2 * i), DerivativeOrder::kFirst, &leg);
     moment += ToVector(leg.value, F::kFirstMoment);
     energy += leg.value[F::kPotential];
   }
@@ -326,7 +327,7 @@ double RobotModel::DampingPower(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->Evaluate(q.segment<2>(at), DerivativeOrder::kFirst, &leg);
     const Vector2d rates = v.segment<2>(at);
     power += rates.dot(TimesRates(leg.value, F::kDamping, rates));
   }

@@ -188,7 +188,8 @@ void RobotModel::EvaluateFoot(const Eigen::Ref<const Eigen::VectorXd>& q,
   const Index at = base_count() + 2 * foot;
   Vector3d point;
   if (is_leg) {
-    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(
+        q.segment<2>(at), DerivativeOrder::kFirst, &leg);
     point = FootOf(leg.value);
   } else {
     point = body_feet_[static_cast<size_t>(foot - leg_count())];
@@ -231,7 +232,8 @@ void RobotModel::AddFootHessian(const Eigen::Ref<const Eigen::VectorXd>& q,
   Vector3d body_force = force;
   Attitude attitude;
   if (is_leg) {
-    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(foot)]->EvaluateFootAndTravel(
+        q.segment<2>(at), DerivativeOrder::kSecond, &leg);
   }
   if (!is_clamped_) {
     EvaluateAttitude(q.segment<3>(3), AttitudeOrder::kSecond, &attitude);
@@ -269,7 +271,8 @@ void RobotModel::DriveForce(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(
+        q.segment<2>(at), DerivativeOrder::kFirst, &leg);
     for (Index c = 0; c < 2; ++c) {
       const double tip = drives_[static_cast<size_t>(2 * i + c)].half_force * u[2 * i + c];
       for (Index j = 0; j < 2; ++j) {
@@ -286,7 +289,8 @@ void RobotModel::DriveJacobian(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(
+        q.segment<2>(at), DerivativeOrder::kFirst, &leg);
     for (Index c = 0; c < 2; ++c) {
       for (Index j = 0; j < 2; ++j) {
         (*by_u)(at + j, 2 * i + c) =
@@ -304,7 +308,8 @@ void RobotModel::AddDriveHessian(const Eigen::Ref<const Eigen::VectorXd>& q,
   LegEvaluation leg;
   for (Index i = 0; i < leg_count(); ++i) {
     const Index at = base_count() + 2 * i;
-    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(q.segment<2>(at), &leg);
+    legs_[static_cast<size_t>(i)]->EvaluateFootAndTravel(
+        q.segment<2>(at), DerivativeOrder::kSecond, &leg);
     for (Index c = 0; c < 2; ++c) {
       const double tip = drives_[static_cast<size_t>(2 * i + c)].half_force * u[2 * i + c];
       const auto travel = static_cast<size_t>(F::kTravel + c);

@@ -39,7 +39,7 @@ TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
   const double x = 0.3;
   const double y = -0.7;
   LegEvaluation at{};
-  table.Evaluate(Vector2d(x, y), Vector2d(2.0, 5.0), &at);
+  table.Evaluate(Vector2d(x, y), Vector2d(2.0, 5.0), DerivativeOrder::kSecond, &at);
   for (size_t f = 0; f < at.value.size(); ++f) {
     const double c = static_cast<double>(f + 1);
     EXPECT_NEAR(at.value[f], c * x * x * x * y * y + y, 1e-12);
@@ -51,12 +51,25 @@ TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
   }
 }
 
+TEST(ChebyshevTableTest, LeavesSecondDerivativesOutWhenTheyAreNotWanted) {
+  const ChebyshevTable table = CubicTable();
+  LegEvaluation whole{};
+  table.Evaluate(Vector2d(0.3, -0.7), Vector2d(2.0, 5.0), DerivativeOrder::kSecond, &whole);
+  LegEvaluation part = whole;
+  table.Evaluate(Vector2d(0.3, -0.7), Vector2d(2.0, 5.0), DerivativeOrder::kFirst, &part);
+  EXPECT_EQ(part.value, whole.value);
+  EXPECT_EQ(part.first, whole.first);
+  for (const LegValues& second : part.second) {
+    EXPECT_EQ(second, LegValues{});
+  }
+}
+
 TEST(ChebyshevTableTest, GoesOnAsAParabolaFarOutside) {
   const ChebyshevTable table = CubicTable();
   LegEvaluation near{};
   LegEvaluation far{};
-  table.Evaluate(Vector2d(1.15, 0.5), Vector2d::Ones(), &near);
-  table.Evaluate(Vector2d(2.15, 0.5), Vector2d::Ones(), &far);
+  table.Evaluate(Vector2d(1.15, 0.5), Vector2d::Ones(), DerivativeOrder::kSecond, &near);
+  table.Evaluate(Vector2d(2.15, 0.5), Vector2d::Ones(), DerivativeOrder::kSecond, &far);
   EXPECT_NEAR(near.value[0], 0.25 * std::pow(1.15, 3) + 0.5, 1e-12);
   EXPECT_NEAR(far.value[0], near.value[0] + near.first[0][0] + 0.5 * near.second[0][0], 1e-12);
   EXPECT_NEAR(far.first[0][0], near.first[0][0] + near.second[0][0], 1e-12);

@@ -31,7 +31,7 @@ Scale SmallScale() { return {.length_m = 0.011, .mass_kg = 1.9e-3, .time_s = 0.0
 
 LegEvaluation At(const CompiledLeg& leg, double lift, double swing) {
   LegEvaluation evaluation{};
-  leg.Evaluate(Vector2d(lift, swing), &evaluation);
+  leg.Evaluate(Vector2d(lift, swing), DerivativeOrder::kSecond, &evaluation);
   return evaluation;
 }
 
@@ -109,7 +109,7 @@ TEST(CompiledLegTest, FootAndTravelAreTheSameAlone) {
   const CompiledLeg leg = Compile(DemoLeg());
   const LegEvaluation all = At(leg, 1e-3, -2e-3);
   LegEvaluation some{};
-  leg.EvaluateFootAndTravel(Vector2d(1e-3, -2e-3), &some);
+  leg.EvaluateFootAndTravel(Vector2d(1e-3, -2e-3), DerivativeOrder::kSecond, &some);
   for (size_t f = F::kFoot; f < F::kDamping; ++f) {
     EXPECT_EQ(some.value[f], all.value[f]);
     EXPECT_EQ(some.first[1][f], all.first[1][f]);

@@ -32,12 +32,12 @@ TEST(LumpedLegTest, DerivativesAgreeWithCentralDifferences) {
                                    Eigen::Vector2d(0.20, 0.45),
                                    Eigen::Vector2d(-0.1835, -0.417)}) {
     LegEvaluation at;
-    leg.Evaluate(y, &at);
+    leg.Evaluate(y, DerivativeOrder::kSecond, &at);
     for (int j = 0; j < 2; ++j) {
       LegEvaluation above;
       LegEvaluation below;
-      leg.Evaluate(y + kStep * Eigen::Vector2d::Unit(j), &above);
-      leg.Evaluate(y - kStep * Eigen::Vector2d::Unit(j), &below);
+      leg.Evaluate(y + kStep * Eigen::Vector2d::Unit(j), DerivativeOrder::kSecond, &above);
+      leg.Evaluate(y - kStep * Eigen::Vector2d::Unit(j), DerivativeOrder::kSecond, &below);
       const auto k = static_cast<size_t>(j);
       for (size_t f = 0; f < F::kCount; ++f) {
         const double size = 1.0 + std::abs(at.value[f]);
@@ -59,7 +59,7 @@ TEST(LumpedLegTest, BimorphStiffnessAndMassAreSeenThroughTheTransmission) {
   v1::LumpedLeg description = test::MakeQuadruped().legs(0).lumped();
   const LumpedLeg leg(description, Scale());
   LegEvaluation at;
-  leg.Evaluate(Eigen::Vector2d::Zero(), &at);
+  leg.Evaluate(Eigen::Vector2d::Zero(), DerivativeOrder::kSecond, &at);
   const double ratio = description.lift().transmission_ratio();
   EXPECT_DOUBLE_EQ(at.second[0][F::kPotential], 1.36 + 90.0 / (ratio * ratio));
   EXPECT_DOUBLE_EQ(at.value[F::kRateRate], 4e-6 + 1.92e-6 + 20e-6 / (ratio * ratio));
@@ -70,7 +70,7 @@ TEST(LumpedLegTest, BimorphStiffnessAndMassAreSeenThroughTheTransmission) {
 TEST(LumpedLegTest, FootMovesAlongTheDirections) {
   const LumpedLeg leg(test::MakeQuadruped().legs(0).lumped(), Scale());
   LegEvaluation at;
-  leg.Evaluate(Eigen::Vector2d(0.001, -0.002), &at);
+  leg.Evaluate(Eigen::Vector2d(0.001, -0.002), DerivativeOrder::kSecond, &at);
   EXPECT_DOUBLE_EQ(at.value[F::kFoot], 0.013);
   EXPECT_DOUBLE_EQ(at.value[F::kFoot + 1], 0.0175);
   EXPECT_DOUBLE_EQ(at.value[F::kFoot + 2], -0.010);
@@ -84,12 +84,12 @@ TEST(LumpedLegTest, StopsDoNothingInsideTheTravelAndPushBackBeyond) {
   const LumpedLeg without_stops(description, Scale());
   LegEvaluation a;
   LegEvaluation b;
-  with_stops.Evaluate(Eigen::Vector2d(0.002, -0.0045), &a);
-  without_stops.Evaluate(Eigen::Vector2d(0.002, -0.0045), &b);
+  with_stops.Evaluate(Eigen::Vector2d(0.002, -0.0045), DerivativeOrder::kSecond, &a);
+  without_stops.Evaluate(Eigen::Vector2d(0.002, -0.0045), DerivativeOrder::kSecond, &b);
   EXPECT_EQ(a.value, b.value);
   EXPECT_EQ(a.first, b.first);
-  with_stops.Evaluate(Eigen::Vector2d(0.003, 0.0), &a);
-  without_stops.Evaluate(Eigen::Vector2d(0.003, 0.0), &b);
+  with_stops.Evaluate(Eigen::Vector2d(0.003, 0.0), DerivativeOrder::kSecond, &a);
+  without_stops.Evaluate(Eigen::Vector2d(0.003, 0.0), DerivativeOrder::kSecond, &b);
   // 1 mm beyond, less half the width of 0.08 mm.
   EXPECT_NEAR(a.first[0][F::kPotential] - b.first[0][F::kPotential], 20.0 * 0.00096, 1e-12);
 }
