@@ -1,6 +1,8 @@
 #include "service/library/sqlite_connection.h"
 
 #include <cerrno>
+#include <chrono>
+#include <thread>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -52,6 +54,19 @@ std::string MendFor(absl::StatusCode code) {
     default:
       return "";
   }
+}
+
+// A change of the journal's mode that meets another one fails at once instead of waiting as other
+// statements do, so that many who make a library at the same time would be turned away.
+absl::Status TurnOnWriteAheadLog(SqliteConnection* connection, int busy_timeout_ms) {
+  constexpr std::chrono::milliseconds kPause{5};
+  const auto end = std::chrono::steady_clock::now() + std::chrono::milliseconds(busy_timeout_ms);
+  absl::Status status = connection->Execute("PRAGMA journal_mode = WAL");
+  while (absl::IsUnavailable(status) && std::chrono::steady_clock::now() < end) {
+    std::this_thread::sleep_for(kPause);
+    status = connection->Execute("PRAGMA journal_mode = WAL");
+  }
+  return status;
 }
 
 }  // namespace
@@ -161,9 +176,9 @@ absl::StatusOr<std::unique_ptr<SqliteConnection>> SqliteConnection::Open(const s
     return connection->MakeStatus(result);
   }
   sqlite3_busy_timeout(handle, busy_timeout_ms);
+  GAITSHELF_RETURN_IF_ERROR(TurnOnWriteAheadLog(connection.get(), busy_timeout_ms));
   GAITSHELF_RETURN_IF_ERROR(
-      connection->Execute("PRAGMA journal_mode = WAL;"
-                          "PRAGMA synchronous = FULL;"
+      connection->Execute("PRAGMA synchronous = FULL;"
                           "PRAGMA foreign_keys = ON;"
                           "PRAGMA trusted_schema = OFF;"));
   return connection;

@@ -34,13 +34,14 @@ absl::Status BackUp(SqliteConnection* connection, std::size_t schema) {
 }
 
 absl::Status CheckOwnership(SqliteConnection* connection) {
+  // Tables before the mark: another process may make both between the two questions.
+  GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t tables,
+                             connection->QueryInteger("SELECT count(*) FROM sqlite_schema"));
   GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t application,
                              connection->QueryInteger("PRAGMA application_id"));
   if (application == kApplicationId) {
     return absl::OkStatus();
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t tables,
-                             connection->QueryInteger("SELECT count(*) FROM sqlite_schema"));
   if (application != 0 || tables != 0) {
     return absl::FailedPreconditionError(
         absl::StrCat("library ",
