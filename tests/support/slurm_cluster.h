@@ -3,6 +3,7 @@
 #define GAITSHELF_TESTS_SUPPORT_SLURM_CLUSTER_H_
 
 #include <csignal>
+#include <cstdio>
 #include <cstdlib>
 #include <fstream>
 #include <string>
@@ -32,6 +33,19 @@ class SlurmCluster {
     std::ifstream(folder_.File("run/slurmd." + node + ".pid")) >> daemon;
     return daemon > 1 && kill(daemon, SIGKILL) == 0 &&
            Run("scontrol update nodename=" + node + " state=down reason=killed");
+  }
+  // What a command prints, without the end of the line.
+  static std::string Output(const std::string& command) {
+    std::string text;
+    FILE* const output = popen(command.c_str(), "r");
+    for (int letter = getc(output); letter != EOF; letter = getc(output)) {
+      text.push_back(static_cast<char>(letter));
+    }
+    pclose(output);
+    while (!text.empty() && text.back() == '\n') {
+      text.pop_back();
+    }
+    return text;
   }
   static bool Run(const std::string& command) { return std::system(command.c_str()) == 0; }
 
