@@ -10,8 +10,7 @@ from PIL import Image, ImageSequence
 import gaitshelf
 from gaitshelf import plots, stick
 from gaitshelf.plots import style
-from gaitshelf.v1 import (audit_pb2, gait_pb2, model_service_pb2, robot_pb2, surface_pb2,
-                          trial_analysis_pb2)
+from gaitshelf.v1 import audit_pb2, gait_pb2, model_service_pb2, robot_pb2, surface_pb2
 
 KNOTS = 8
 LEGS = ["left", "right"]
@@ -357,40 +356,6 @@ class AnimationTest(unittest.TestCase):
     def test_number_out_of_range_is_refused(self):
         with self.assertRaisesRegex(ValueError, "cycles is 0"):
             plots.animation(make_gait(), make_robot(), "none.gif", cycles=0)
-
-
-class TrialAgainstPlanTest(unittest.TestCase):
-    def make_analysis(self):
-        analysis = trial_analysis_pb2.TrialAnalysis(trial="t-1", cycle_start_s=[0.0, 0.1])
-        analysis.stride_m.mean_si = 0.007
-        mean = analysis.mean_cycle
-        mean.phase_count = 4
-        mean.leg_names[:] = LEGS
-        mean.foot_names[:] = LEGS
-        mean.leg_position_m[:] = np.arange(16) * 1e-3
-        mean.leg_position_deviation_m[:] = [1e-4] * 16
-        mean.contact_ratio[:] = [1, 0, 1, 0, 0, 1, 0, 1]
-        return analysis
-
-    def test_lines_are_plan_and_mean_cycle_in_mm(self):
-        gait = make_gait()
-        figure = plots.trial_against_plan(self.make_analysis(), gait)
-        plan, measured = figure.axes[3].lines  # right leg, swing
-        np.testing.assert_allclose(plan.get_ydata()[:-1], gait.swing_m[:, 1] * 1e3)
-        np.testing.assert_allclose(measured.get_xdata(), [0, 0.25, 0.5, 0.75, 1])
-        np.testing.assert_allclose(measured.get_ydata(), [3, 7, 11, 15, 3])
-        self.assertNotEqual(plan.get_linestyle(), measured.get_linestyle())
-        self.assertEqual(figure.axes[3].get_ylabel(), "swing (mm)")
-        self.assertIn("stride 7.00 mm", texts(figure))
-
-    def test_another_gait_and_no_cycles_are_refused(self):
-        analysis = self.make_analysis()
-        analysis.mean_cycle.leg_names[0] = "middle"
-        with self.assertRaisesRegex(ValueError, "other legs"):
-            plots.trial_against_plan(analysis, make_gait())
-        analysis.ClearField("mean_cycle")
-        with self.assertRaisesRegex(ValueError, "no cycles"):
-            plots.trial_against_plan(analysis, make_gait())
 
 
 class StyleTest(unittest.TestCase):

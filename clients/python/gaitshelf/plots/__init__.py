@@ -16,6 +16,7 @@ from .gait_map import gait_map
 from .leg_trajectories import leg_trajectories
 from .spread import spread
 from .trial_against_plan import trial_against_plan
+from .trial_strides import trial_strides
 
 __all__ = ["animation", "body_path", "contact_forces", "footfalls", "gait_map", "leg_trajectories",
-           "spread", "trial_against_plan"]
+           "spread", "trial_against_plan", "trial_strides"]
