@@ -16,6 +16,7 @@
 #include "absl/strings/str_cat.h"
 #include "clients/controller/read_block.h"
 #include "clients/controller/setpoint_ring.h"
+#include "clients/controller/time_limit.h"
 
 namespace gaitshelf::client {
 namespace {
@@ -53,8 +54,10 @@ v1::PlaySessionRequest ArmRequest(const ControllerOptions& options) {
 
 class GrpcController final : public Controller {
  public:
-  explicit GrpcController(const std::shared_ptr<grpc::Channel>& channel)
-      : stub_(v1::PlaybackService::NewStub(channel)), stream_(stub_->PlaySession(&context_)) {}
+  GrpcController(const std::shared_ptr<grpc::Channel>& channel, double answer_limit_s)
+      : answer_limit_s_(answer_limit_s),
+        stub_(v1::PlaybackService::NewStub(channel)),
+        stream_(stub_->PlaySession(&context_)) {}
 
   ~GrpcController() override {
     if (speaking_.joinable()) {
@@ -64,6 +67,7 @@ class GrpcController final : public Controller {
         is_left_ = true;
       }
       changed_.notify_all();
+      const TimeLimit limit(answer_limit_s_, [this] { GiveUp(); });
       speaking_.join();
       receiving_.join();
       return;
@@ -76,6 +80,7 @@ class GrpcController final : public Controller {
 
   // Arms the session; nothing runs yet.
   absl::Status Open(const ControllerOptions& options) {
+    const TimeLimit limit(answer_limit_s_, [this] { GiveUp(); });
     v1::PlaySessionResponse response;
     if (!stream_->Write(ArmRequest(options)) || !stream_->Read(&response) ||
         response.answers_size() != 1) {
@@ -90,8 +95,8 @@ class GrpcController final : public Controller {
     limits_ = *limits;
     const double rate_hz = limits_.sample_rate_hz;
     ring_ = std::make_unique<SetpointRing>(
-        static_cast<std::size_t>(std::ceil((options.lead_s + kRoomBeyondLead_s) * rate_hz)));
-    const double fill = std::ceil(kFirstFill * options.lead_s * rate_hz);
+        static_cast<std::size_t>(std::ceil((limits_.lead_s + kRoomBeyondLead_s) * rate_hz)));
+    const double fill = std::ceil(kFirstFill * limits_.lead_s * rate_hz);
     player_ = std::make_unique<SetpointPlayer>(
         ring_.get(), limits_, static_cast<std::size_t>(std::max(fill, 1.0)));
     receiving_ = std::thread([this] { Receive(); });
@@ -129,14 +134,32 @@ class GrpcController final : public Controller {
   const Limits& limits() const override { return limits_; }
   std::int64_t played_count() const override { return player_->played_count(); }
   std::int64_t underrun_count() const override { return player_->underrun_count(); }
+  std::int64_t held_back_count() const override { return player_->held_back_count(); }
+  std::int64_t least_left_count() const override { return player_->least_left_count(); }
   absl::Status end() const override {
     const std::lock_guard<std::mutex> lock(mutex_);
     return has_ended_ ? end_ : absl::UnknownError("the session runs");
   }
 
  private:
+  // Ends the call when the server has been too long; everything that waits for it wakes up.
+  void GiveUp() {
+    is_given_up_ = true;
+    context_.TryCancel();
+  }
+
+  // What became of a call that gRPC ended with this.
+  absl::Status EndOf(const absl::Status& status) const {
+    return is_given_up_
+               ? absl::DeadlineExceededError(absl::StrCat("the server did not answer within ",
+                                                          answer_limit_s_,
+                                                          " s; the session was given up"))
+               : status;
+  }
+
   // Sends a command and waits for its answer.
   absl::Status Ask(v1::PlaySessionRequest request) {
+    const TimeLimit limit(answer_limit_s_, [this] { GiveUp(); });
     std::unique_lock<std::mutex> lock(mutex_);
     if (has_ended_) {
       return absl::UnavailableError("the session has ended");
@@ -149,7 +172,7 @@ class GrpcController final : public Controller {
     changed_.wait(lock, [&] { return has_ended_ || answers_.count(sequence) > 0; });
     const auto answer = answers_.find(sequence);
     if (answer == answers_.end()) {
-      return absl::UnavailableError("the session ended before it answered");
+      return EndOf(absl::UnavailableError("the session ended before it answered"));
     }
     const v1::CommandAnswer found = std::move(answer->second);
     answers_.erase(answer);
@@ -170,7 +193,7 @@ class GrpcController final : public Controller {
     v1::PlaySessionResponse response;
     while (stream_->Read(&response)) {
     }
-    return FromGrpc(stream_->Finish());
+    return EndOf(FromGrpc(stream_->Finish()));
   }
 
   // Tells the server how far the loop is, and when it has found its own way to rest.
@@ -206,7 +229,7 @@ class GrpcController final : public Controller {
         }
       }
     }
-    if (!status.ok()) {
+    if (!status.ok() || is_given_up_) {
       player_->RampDown();
       context_.TryCancel();
     }
@@ -249,6 +272,9 @@ class GrpcController final : public Controller {
         std::this_thread::sleep_for(kFull);
       }
     }
+    if (is_last_in_) {
+      player_->EndInput(true);
+    }
   }
 
   bool IsTaking() const {
@@ -257,14 +283,16 @@ class GrpcController final : public Controller {
     return (state == PlayState::kWaiting || state == PlayState::kPlaying) && !is_left_;
   }
 
+  const double answer_limit_s_;
   grpc::ClientContext context_;
   std::unique_ptr<v1::PlaybackService::Stub> stub_;
   std::unique_ptr<Stream> stream_;
   Limits limits_;
   std::unique_ptr<SetpointRing> ring_;
   std::unique_ptr<SetpointPlayer> player_;
-  bool is_refused_ = false;               // the call ended before it was a session
-  std::atomic<bool> is_last_in_ = false;  // the end of the session is in the buffer
+  bool is_refused_ = false;                // the call ended before it was a session
+  std::atomic<bool> is_last_in_ = false;   // the end of the session is in the buffer
+  std::atomic<bool> is_given_up_ = false;  // the server did not answer
 
   mutable std::mutex mutex_;
   std::condition_variable changed_;
@@ -287,12 +315,16 @@ absl::StatusOr<std::unique_ptr<Controller>> Controller::Arm(
         "confirm is missing; give a function that is true when the present person has armed the "
         "drive, or set is_preview when the setpoints are only looked at");
   }
-  auto controller = std::make_unique<GrpcController>(channel);
-  if (absl::Status status = controller->Open(options); !status.ok()) {
-    return status;
+  if (!(options.answer_limit_s > 0.0)) {
+    return absl::InvalidArgumentError(absl::StrCat(
+        "answer_limit_s is ", options.answer_limit_s, "; give more than 0 s, 5 s if in doubt"));
   }
   if (!options.is_preview && !options.confirm()) {
     return absl::FailedPreconditionError("the present person did not arm the drive");
+  }
+  auto controller = std::make_unique<GrpcController>(channel, options.answer_limit_s);
+  if (absl::Status status = controller->Open(options); !status.ok()) {
+    return status;
   }
   return controller;
 }

@@ -29,8 +29,14 @@ absl::StatusOr<Limits> ReadLimits(const v1::SessionLimits& message) {
                      " leg coordinates; this program was built for ",
                      kMostChannels));
   }
+  limits.lead_s = message.lead_s();
   if (!(limits.sample_rate_hz > 0.0)) {
     return absl::DataLossError("the server states no sample rate");
+  }
+  // 10 s: far more than any server sends ahead, and small enough for a buffer.
+  if (!(limits.lead_s > 0.0 && limits.lead_s <= 10.0)) {
+    return absl::DataLossError(
+        absl::StrCat("the server states a lead of ", limits.lead_s, " s; expected 0 to 10 s"));
   }
   struct Field {
     const Doubles& from;

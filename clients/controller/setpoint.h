@@ -36,6 +36,7 @@ struct Limits {
   PerChannel<double> max_voltage_v{};
   PerChannel<double> slew_v_per_s{};
   double sample_rate_hz = 0.0;
+  double lead_s = 0.0;  // how far ahead of the loop the server sends
 };
 
 }  // namespace gaitshelf::client

@@ -52,7 +52,9 @@ PlayState SetpointPlayer::Next(Setpoint* setpoint) {
   } else if (state != PlayState::kPlaying) {
     Hold(setpoint);
   }
-  Clamp(setpoint);
+  if (Clamp(setpoint) && state == PlayState::kPlaying) {
+    held_back_count_.fetch_add(1, std::memory_order_release);
+  }
   last_ = *setpoint;
   if ((state == PlayState::kPlaying || state == PlayState::kRamping) && setpoint->is_last) {
     state = PlayState::kRested;
@@ -76,6 +78,12 @@ bool SetpointPlayer::TakeNext(Setpoint* setpoint) {
     return false;
   }
   played_count_.fetch_add(1, std::memory_order_release);
+  if (input_.load(std::memory_order_acquire) == Input::kComing) {
+    const auto left = static_cast<std::int64_t>(ring_->size());
+    if (left < least_left_count_.load(std::memory_order_relaxed)) {
+      least_left_count_.store(left, std::memory_order_release);
+    }
+  }
   return IsSound(*setpoint, limits_.channel_count);
 }
 
@@ -115,19 +123,27 @@ void SetpointPlayer::FollowRamp(Setpoint* setpoint) {
 }
 
 // The server holds its samples to the same limits; what is not as it was sent, or not from it,
-// stops here.
-void SetpointPlayer::Clamp(Setpoint* setpoint) {
+// stops here. Returns whether it had to.
+bool SetpointPlayer::Clamp(Setpoint* setpoint) {
+  bool is_held_back = false;
+  const auto hold = [&is_held_back](double* value, double held) {
+    is_held_back = is_held_back || *value != held;
+    *value = held;
+  };
   for (std::size_t i = 0; i < limits_.channel_count; ++i) {
     const double rate = limits_.leg_rate_m_per_s[i];
-    setpoint->rate_m_per_s[i] = std::clamp(setpoint->rate_m_per_s[i], -rate, rate);
-    setpoint->position_m[i] = Towards(
-        setpoint->position_m[i], last_.position_m[i], rate / limits_.sample_rate_hz * kRounding);
+    hold(&setpoint->rate_m_per_s[i], std::clamp(setpoint->rate_m_per_s[i], -rate, rate));
+    hold(&setpoint->position_m[i],
+         Towards(setpoint->position_m[i],
+                 last_.position_m[i],
+                 rate / limits_.sample_rate_hz * kRounding));
     const double voltage_v = Towards(setpoint->voltage_v[i],
                                      last_.voltage_v[i],
                                      limits_.slew_v_per_s[i] / limits_.sample_rate_hz * kRounding);
-    setpoint->voltage_v[i] =
-        std::clamp(voltage_v, limits_.min_voltage_v[i], limits_.max_voltage_v[i]);
+    hold(&setpoint->voltage_v[i],
+         std::clamp(voltage_v, limits_.min_voltage_v[i], limits_.max_voltage_v[i]));
   }
+  return is_held_back;
 }
 
 }  // namespace gaitshelf::client

@@ -6,6 +6,7 @@
 #include <atomic>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 
 #include "clients/controller/setpoint.h"
 #include "clients/controller/setpoint_ring.h"
@@ -31,7 +32,8 @@ class SetpointPlayer {
   void RampDown() { is_ramp_wanted_.store(true, std::memory_order_relaxed); }
 
   // Says that nothing more will come into the ring. A player that still waits for it to fill plays
-  // what is there when that ends at rest, and rests at once otherwise. For the thread that puts.
+  // what is there when that ends at rest, and rests at once otherwise. May be called again. For
+  // the thread that puts.
   void EndInput(bool is_whole) {
     input_.store(is_whole ? Input::kWhole : Input::kBroken, std::memory_order_release);
   }
@@ -40,6 +42,12 @@ class SetpointPlayer {
   std::int64_t played_count() const { return played_count_.load(std::memory_order_acquire); }
   // Times that the buffer ran out while it played: 0 or 1, since the way down has no way back.
   std::int64_t underrun_count() const { return underrun_count_.load(std::memory_order_acquire); }
+  // Setpoints of the session that were not within the limits.
+  std::int64_t held_back_count() const { return held_back_count_.load(std::memory_order_acquire); }
+  // The fewest setpoints left in the ring after one was taken and before the end of the input.
+  std::int64_t least_left_count() const {
+    return least_left_count_.load(std::memory_order_acquire);
+  }
   PlayState state() const { return state_.load(std::memory_order_acquire); }
 
  private:
@@ -50,7 +58,7 @@ class SetpointPlayer {
   void Hold(Setpoint* setpoint) const;
   void BeginRamp();
   void FollowRamp(Setpoint* setpoint);
-  void Clamp(Setpoint* setpoint);
+  bool Clamp(Setpoint* setpoint);
 
   SetpointRing* ring_;
   const Limits limits_;
@@ -64,6 +72,8 @@ class SetpointPlayer {
   std::atomic<PlayState> state_ = PlayState::kWaiting;
   std::atomic<std::int64_t> played_count_ = 0;
   std::atomic<std::int64_t> underrun_count_ = 0;
+  std::atomic<std::int64_t> held_back_count_ = 0;
+  std::atomic<std::int64_t> least_left_count_ = std::numeric_limits<std::int64_t>::max();
 };
 
 }  // namespace gaitshelf::client

@@ -1,6 +1,6 @@
 // Plays a planned gait to many control loops at once: a real server, a session a loop, everything
-// on one machine. Says how often a loop found its buffer empty, how late the loops woke, and what
-// the server took of a core.
+// on one machine. Says how often a loop found its buffer empty and how near any came to that, how
+// late the loops woke, and what the server took of a core.
 //
 // Usage: playback [--controllers N] [--rate_hz R] [--seconds S] [--json FILE]
 #include <algorithm>
@@ -185,6 +185,8 @@ int Run(const Options& options) {
                        (1e-9 * static_cast<double>(Now_ns() - began_ns));
   std::int64_t underruns = 0;
   std::int64_t played = 0;
+  std::int64_t held_back = 0;
+  std::int64_t least_left = controllers[0]->least_left_count();
   Lateness all;
   for (std::size_t i = 0; i < controllers.size(); ++i) {
     controllers[i]->Stop().IgnoreError();
@@ -193,17 +195,22 @@ int Run(const Options& options) {
     loops[i].join();
     underruns += controllers[i]->underrun_count();
     played += controllers[i]->played_count();
+    held_back += controllers[i]->held_back_count();
+    least_left = std::min(least_left, controllers[i]->least_left_count());
     all.Add(lateness[i]);
   }
   const std::string json = absl::StrFormat(
       "{\"controllers\": %d, \"rate_hz\": %g, \"seconds\": %g, \"played\": %d, \"underruns\": %d, "
-      "\"server_cpu_cores\": %.4f, \"late_p50_us\": %.0f, \"late_p99_us\": %.0f, \"late_p999_us\": "
+      "\"held_back\": %d, \"least_buffer_ms\": %.1f, \"server_cpu_cores\": %.4f, \"late_p50_us\": "
+      "%.0f, \"late_p99_us\": %.0f, \"late_p999_us\": "
       "%.0f, \"late_max_us\": %.0f}\n",
       options.controllers,
       options.rate_hz,
       options.seconds,
       played,
       underruns,
+      held_back,
+      1e3 * static_cast<double>(least_left) / options.rate_hz,
       cores,
       all.Percentile(0.5),
       all.Percentile(0.99),

@@ -241,6 +241,7 @@ TEST_P(StrideTest, IsTheOneThatWasPlanned) {
               1e3 * gait_->advance_m(),
               1e3 * gait_->audit().replay().advance_m());
   EXPECT_EQ(controller->underrun_count(), 0);
+  EXPECT_EQ(controller->held_back_count(), 0);
   EXPECT_GE(way->cycle_count, 10);
   EXPECT_LT(way->worst_tilt_rad, solver::AuditLimits::kFallTiltRad);
   // What the audit allows a replay to stray from its plan. The chain adds samples with straight
@@ -285,6 +286,7 @@ TEST_F(KilledServerTest, LeavesALoopThatComesToRestByItself) {
     before = now;
   }
   EXPECT_TRUE(is_killed);
+  EXPECT_EQ(controller->held_back_count(), 0);  // what came from the server was within the limits
   EXPECT_EQ(controller->underrun_count(), 1);
   EXPECT_GT(controller->played_count(), 1000);
   for (std::size_t i = 0; i < limits.channel_count; ++i) {

@@ -58,7 +58,8 @@ class ControllerTest : public test::ServedLibrary {
       Setpoint now;
       state = controller_->Next(&now);
       for (std::size_t i = 0; i < limits.channel_count; ++i) {
-        // 1e-8: rounding.
+        // 1e-8: rounding. This holds the client's own clamp; that nothing was left for it to do is
+        // the last check.
         ASSERT_LE(std::abs(now.position_m[i] - before.position_m[i]),
                   limits.leg_rate_m_per_s[i] * 1e-3 * (1.0 + 1e-8));
         ASSERT_LE(std::abs(now.voltage_v[i] - before.voltage_v[i]),
@@ -70,6 +71,7 @@ class ControllerTest : public test::ServedLibrary {
       EXPECT_EQ(before.position_m[i], limits.rest_position_m[i]);
       EXPECT_EQ(before.voltage_v[i], limits.rest_voltage_v[i]);
     }
+    EXPECT_EQ(controller_->held_back_count(), 0);
   }
 
   absl::Status AwaitEnd() {
@@ -114,6 +116,21 @@ TEST_F(ControllerTest, ArmsNothingWithoutAPersonsYes) {
               HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("armed_by is missing")));
 }
 
+TEST_F(ControllerTest, TakesTheDriveOnlyAfterThePersonsYes) {
+  bool is_free = false;
+  controller_options_.confirm = [&] {
+    ControllerOptions other = controller_options_;
+    other.confirm = [] { return true; };
+    is_free = Controller::Arm(channel_, other).ok();
+    return true;
+  };
+  Arm();
+  EXPECT_TRUE(is_free);
+  controller_options_.confirm = [] { return true; };
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_),
+              HasStatus(absl::StatusCode::kAlreadyExists, HasSubstr("armed by another")));
+}
+
 TEST_F(ControllerTest, TellsWhyItCannotArm) {
   controller_options_.gaits = {"g-0"};
   EXPECT_THAT(Controller::Arm(channel_, controller_options_),
@@ -139,6 +156,17 @@ TEST_F(ControllerTest, RestsWhenToldToWithoutTheServer) {
   controller_->RampDown();
   loop.join();
   EXPECT_THAT(AwaitEnd(), IsOk());
+}
+
+TEST_F(ControllerTest, TakesTheServersOwnLeadUnlessToldAnother) {
+  Arm();
+  EXPECT_EQ(controller_->limits().lead_s, 0.25);
+  std::thread loop([this] { RunLoop(); });
+  EXPECT_THAT(controller_->Start(), IsOk());
+  std::this_thread::sleep_for(milliseconds(500));
+  EXPECT_THAT(controller_->Stop(), IsOk());
+  loop.join();
+  EXPECT_EQ(controller_->underrun_count(), 0);
 }
 
 // Shorter than the buffer: its first fill never comes.
@@ -180,6 +208,60 @@ TEST_F(ControllerTest, ALoopThatStandsStillLosesItsSession) {
   RunLoop();
   controller_.reset();
   Arm();
+}
+
+// Takes a session, and answers nothing after ArmSession, or not even that.
+class SilentServer final : public v1::PlaybackService::Service {
+ public:
+  SilentServer(const std::string& address, bool is_arming) : is_arming_(is_arming) {
+    grpc::ServerBuilder builder;
+    builder.AddListeningPort(address, grpc::InsecureServerCredentials());
+    builder.RegisterService(this);
+    server_ = builder.BuildAndStart();
+  }
+
+ private:
+  grpc::Status PlaySession(
+      grpc::ServerContext* context,
+      grpc::ServerReaderWriter<v1::PlaySessionResponse, v1::PlaySessionRequest>* stream) override {
+    v1::PlaySessionRequest request;
+    stream->Read(&request);
+    if (is_arming_) {
+      v1::PlaySessionResponse response;
+      v1::CommandAnswer& answer = *response.add_answers();
+      answer.set_sequence(1);
+      answer.set_is_accepted(true);
+      answer.mutable_limits()->set_sample_rate_hz(1000.0);
+      answer.mutable_limits()->set_lead_s(0.25);
+      stream->Write(response);
+    }
+    while (!context->IsCancelled()) {
+      std::this_thread::sleep_for(milliseconds(2));
+    }
+    return grpc::Status::CANCELLED;
+  }
+
+  const bool is_arming_;
+  std::unique_ptr<grpc::Server> server_;
+};
+
+TEST_F(ControllerTest, DoesNotWaitForEverForAServerThatIsSilent) {
+  controller_options_.answer_limit_s = 0.2;
+  const auto is_given_up = HasStatus(absl::StatusCode::kDeadlineExceeded, HasSubstr("0.2 s"));
+  const auto serve = [this](const std::string& name, bool is_arming) {
+    const std::string address = absl::StrCat("unix:", folder_.File(name));
+    channel_ = grpc::CreateChannel(address, grpc::InsecureChannelCredentials());
+    return std::make_unique<SilentServer>(address, is_arming);
+  };
+  const auto dumb = serve("dumb", false);
+  EXPECT_THAT(Controller::Arm(channel_, controller_options_), is_given_up);
+  const auto silent = serve("silent", true);
+  Arm();
+  EXPECT_THAT(controller_->Stop(), is_given_up);
+  RunLoop();
+  EXPECT_THAT(AwaitEnd(), is_given_up);
+  Arm();
+  controller_.reset();  // this alone must give up as well
 }
 
 }  // namespace

@@ -16,6 +16,7 @@ using testing::HasSubstr;
 v1::SessionLimits MakeMessage(int channels) {
   v1::SessionLimits message;
   message.set_sample_rate_hz(1000.0);
+  message.set_lead_s(0.25);
   for (int i = 0; i < channels; ++i) {
     message.add_rest_position_m(0.001 * i);
     message.add_leg_rate_m_per_s(0.5);
@@ -48,11 +49,15 @@ TEST(ReadBlockTest, ReadsLimitsAndRefusesThoseThatDoNotFit) {
   EXPECT_EQ(limits->channel_count, 3U);
   EXPECT_EQ(limits->rest_position_m[2], 0.002);
   EXPECT_EQ(limits->slew_v_per_s[2], 2000.0);
+  EXPECT_EQ(limits->lead_s, 0.25);
   EXPECT_THAT(ReadLimits(MakeMessage(33)),
               HasStatus(absl::StatusCode::kResourceExhausted, HasSubstr("33")));
   v1::SessionLimits message = MakeMessage(3);
   message.add_slew_v_per_s(1.0);
   EXPECT_THAT(ReadLimits(message), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("limits")));
+  message = MakeMessage(3);
+  message.set_lead_s(0.0);
+  EXPECT_THAT(ReadLimits(message), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("lead")));
   message = MakeMessage(3);
   message.set_min_voltage_v(1, 300.0);
   EXPECT_THAT(ReadLimits(message), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("contradict")));

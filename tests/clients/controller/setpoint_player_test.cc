@@ -159,6 +159,7 @@ TEST_F(SetpointPlayerTest, FindsItsOwnWayToRestWhenSetpointsRunOut) {
   }
   EXPECT_EQ(Next(), PlayState::kRamping);
   EXPECT_EQ(player_.underrun_count(), 1);
+  EXPECT_EQ(player_.least_left_count(), 0);
   Put();  // too late
   RunDown();
   EXPECT_EQ(player_.played_count(), 15);
@@ -178,6 +179,42 @@ TEST_F(SetpointPlayerTest, StaysWithinLimitsWhateverTheBufferHolds) {
     EXPECT_EQ(Next(), PlayState::kPlaying);
   }
   EXPECT_NEAR(now_.voltage_v[1], 50.0, 1e-6);
+  EXPECT_EQ(player_.held_back_count(), 50);
+}
+
+TEST_F(SetpointPlayerTest, CountsASetpointBeyondItsLimitsAndNoOther) {
+  for (int i = 0; i < 6; ++i) {
+    Put();
+  }
+  Setpoint fast;
+  fast.position_m[0] = 0.001 + 6e-4 + 5.1e-4;  // 0.51 m/s where 0.5 is allowed
+  fast.voltage_v[0] = 106.0;
+  ASSERT_TRUE(ring_.Put(fast));
+  for (int i = 0; i < 6; ++i) {
+    EXPECT_EQ(Next(), PlayState::kPlaying);
+    EXPECT_EQ(player_.held_back_count(), 0);
+  }
+  EXPECT_EQ(Next(), PlayState::kPlaying);
+  EXPECT_EQ(player_.held_back_count(), 1);
+  EXPECT_EQ(Next(), PlayState::kRamping);
+  RunDown();  // its own way down is held to the limits, not held back
+  EXPECT_EQ(player_.held_back_count(), 1);
+}
+
+TEST_F(SetpointPlayerTest, TellsHowNearTheBufferWasToRunningOut) {
+  for (int i = 0; i < 9; ++i) {
+    Put();
+  }
+  for (int i = 0; i < 6; ++i) {
+    Next();
+  }
+  EXPECT_EQ(player_.least_left_count(), 3);
+  Put();
+  Put(true);
+  player_.EndInput(true);
+  while (Next() == PlayState::kPlaying) {
+  }
+  EXPECT_EQ(player_.least_left_count(), 3);  // at the end it runs empty, as it should
 }
 
 TEST_F(SetpointPlayerTest, NonsenseLeadsToRest) {
