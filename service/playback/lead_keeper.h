@@ -16,7 +16,7 @@ class LeadKeeper {
 
   struct Options {
     double sample_rate_hz = 1000.0;
-    double lead_s = 0.25;
+    double lead_s = 0.4;
     double silence_s = 0.5;
   };
 

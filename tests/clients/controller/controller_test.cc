@@ -160,7 +160,7 @@ TEST_F(ControllerTest, RestsWhenToldToWithoutTheServer) {
 
 TEST_F(ControllerTest, TakesTheServersOwnLeadUnlessToldAnother) {
   Arm();
-  EXPECT_EQ(controller_->limits().lead_s, 0.25);
+  EXPECT_EQ(controller_->limits().lead_s, 0.4);
   std::thread loop([this] { RunLoop(); });
   EXPECT_THAT(controller_->Start(), IsOk());
   std::this_thread::sleep_for(milliseconds(500));

@@ -33,7 +33,7 @@ TEST(CheckSessionTest, AcceptsTheDefaults) {
   SetDefaults(&arm);
   EXPECT_THAT(CheckArm(arm), IsEmpty());
   EXPECT_EQ(arm.sample_rate_hz(), 1000.0);
-  EXPECT_EQ(arm.lead_s(), 0.25);
+  EXPECT_EQ(arm.lead_s(), 0.4);
   EXPECT_EQ(arm.silence_s(), 0.5);
 }
 

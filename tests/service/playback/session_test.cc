@@ -110,15 +110,15 @@ TEST_F(SessionTest, KeepsTheBufferFilledAndEndsAtRest) {
   Receive();
   ASSERT_EQ(answers_.size(), 1U);
   EXPECT_TRUE(answers_[0].is_accepted());
-  EXPECT_EQ(answers_[0].limits().lead_s(), 0.25);
+  EXPECT_EQ(answers_[0].limits().lead_s(), 0.4);
   EXPECT_EQ(sent_, 0);
   Start();
   Receive();
-  EXPECT_EQ(sent_, 250);
+  EXPECT_EQ(sent_, 400);
   Run(milliseconds(2000));
   EXPECT_EQ(state_, v1::SESSION_STATE_PLAYING);
-  EXPECT_LE(sent_ - played_, 250);
-  EXPECT_GE(sent_ - played_, 250 - 50 - 20);  // a message, and how often it looks
+  EXPECT_LE(sent_ - played_, 400);
+  EXPECT_GE(sent_ - played_, 400 - 50 - 20);  // a message, and how often it looks
   Stop();
   Run(milliseconds(1000));
   EXPECT_TRUE(session_.is_finished());
