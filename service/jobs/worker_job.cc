@@ -16,6 +16,7 @@
 #include "solver/base/status_macros.h"
 #include "solver/leg/compile_leg.h"
 #include "solver/replay/audited_plan.h"
+#include "solver/replay/nearest_task.h"
 #include "solver/replay/simulate.h"
 
 namespace gaitshelf::service {
@@ -180,10 +181,7 @@ void SetProvenance(const Run& run, const v1::Job& job, v1::Gait* gait) {
 
 // Says why a gait is not good, in the user's terms.
 std::string FailureReason(const v1::Gait& gait, const absl::Status& audit_status) {
-  std::string reason;
-  if (gait.report().outcome() != v1::PLAN_OUTCOME_CONVERGED) {
-    reason = gait.report().reason();
-  }
+  std::string reason = gait.report().reason();
   const std::string audit_reason =
       gait.has_audit() ? absl::StrJoin(gait.audit().reasons(), " ")
                        : absl::StrCat("the audit could not be run: ", audit_status.message());
@@ -288,6 +286,16 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   if (!gait.ok()) {
     return EndWithout(run, gait.status());
   }
+  const absl::Status order_audit_status = audit_status;
+  if (const absl::Status status = solver::FindNearestTask({.robot = robot->robot(),
+                                                           .surface = surface->surface(),
+                                                           .order = order,
+                                                           .leg_tables = &*tables},
+                                                          steps,
+                                                          &*gait);
+      !status.ok()) {
+    return EndWithout(run, status);
+  }
   if (gait->audit().verdict() == v1::VERDICT_GOOD) {
     const absl::Status status =
         AddComparisons(run, robot->robot(), surface->surface(), order, *tables, &*gait);
@@ -303,7 +311,7 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   }
   return End(run,
              JobEnd{.state = v1::JOB_STATE_FAILED,
-                    .failure_reason = FailureReason(*gait, audit_status),
+                    .failure_reason = FailureReason(*gait, order_audit_status),
                     .gait = gait->name()});
 }
 

@@ -99,7 +99,10 @@ class Planner {
 };
 
 absl::StatusOr<v1::Gait> Planner::Run() {
-  const std::vector<Attempt> ladder = AttemptLadder();
+  std::vector<Attempt> ladder = AttemptLadder();
+  if (request_.most_attempts > 0 && static_cast<size_t>(request_.most_attempts) < ladder.size()) {
+    ladder.resize(static_cast<size_t>(request_.most_attempts));
+  }
   int first_rung = 0;
   if (request_.checkpoint.has_value()) {
     earlier_cpu_s_ = request_.checkpoint->solve_s();

@@ -24,6 +24,8 @@ struct PlanRequest {
   std::optional<v1::PlanCheckpoint> checkpoint{};  // goes on from here
   // What the robot's legs were compiled to; compiled anew when absent.
   const v1::LegTables* leg_tables = nullptr;
+  // Attempts of the retry ladder at most; 0 means all.
+  int most_attempts = 0;
 };
 
 // How the caller follows and stops a solve. All members may be absent. The callbacks run on the

@@ -19,6 +19,7 @@
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/audit_gait.h"
 #include "solver/replay/audited_plan.h"
+#include "solver/replay/nearest_task.h"
 #include "solver/replay/parallel.h"
 #include "tests/bench/orders.h"
 
@@ -84,8 +85,16 @@ Outcome RunOrder(const DrawnOrder& drawn) {
     solve_s += gait.ok() ? gait->report().solve_s() : 0.0;
     return gait;
   };
-  const auto gait = gaitshelf::solver::PlanAudited(
-      drawn.request, {.plan = plan, .audit = gaitshelf::solver::AuditGait});
+  const gaitshelf::solver::AuditedPlanSteps steps = {.plan = plan,
+                                                     .audit = gaitshelf::solver::AuditGait};
+  auto gait = gaitshelf::solver::PlanAudited(drawn.request, steps);
+  if (gait.ok()) {
+    if (const absl::Status status =
+            gaitshelf::solver::FindNearestTask(drawn.request, steps, &*gait);
+        !status.ok()) {
+      gait = status;
+    }
+  }
   if (!gait.ok()) {
     outcome.state = "error";
     outcome.reason = gait.status().ToString();
@@ -109,7 +118,9 @@ Outcome RunOrder(const DrawnOrder& drawn) {
   outcome.audit_s = audit.replay().cpu_s();
   outcome.plan_ratio = audit.replay().plan_ratio();
   outcome.state = audit.verdict() == gaitshelf::v1::VERDICT_GOOD ? "good" : "failed audit";
-  outcome.reason = gait->has_audit() ? absl::StrJoin(audit.reasons(), "; ") : "no audit";
+  const std::string audit_reason =
+      gait->has_audit() ? absl::StrJoin(audit.reasons(), "; ") : "no audit";
+  absl::StrAppend(&outcome.reason, outcome.reason.empty() ? "" : "; ", audit_reason);
   return outcome;
 }
 

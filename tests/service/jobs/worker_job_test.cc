@@ -129,6 +129,25 @@ TEST_F(WorkerJobTest, KeepsAGaitThatFailedItsAuditAndSaysWhy) {
   EXPECT_TRUE(absl::IsNotFound(library_->FindBestGait("key").status()));
 }
 
+TEST_F(WorkerJobTest, SaysWhichIsTheNearestTaskThatIsMet) {
+  // The order asks for 9 mm.
+  solver_.plan = [](const solver::PlanRequest& request, const solver::PlanControl&) {
+    return Planned(request.order.task().advance().advance_m() > 0.007 ? v1::PLAN_OUTCOME_INFEASIBLE
+                                                                      : v1::PLAN_OUTCOME_CONVERGED);
+  };
+  solver_.audit = [](const solver::AuditRequest& request) {
+    return Audited(request.gait.report().reason().empty() ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_FAILED);
+  EXPECT_EQ(Job(job_).failure_reason(),
+            "the advance is beyond the reach; the nearest that plans and replays is an advance of "
+            "6.75 mm per cycle; the replay falls short");
+  v1::Gait gait;
+  ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes(Job(job_).gait())));
+  EXPECT_EQ(gait.audit().verdict(), v1::VERDICT_FAILED);
+}
+
 TEST_F(WorkerJobTest, KeepsAGaitThatCouldNotBeAudited) {
   solver_.audit = [](const solver::AuditRequest&) -> absl::StatusOr<v1::Audit> {
     return absl::InvalidArgumentError("leg_position_m has 3 entries, 4 are needed");
