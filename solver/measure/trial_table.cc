@@ -10,6 +10,11 @@ namespace {
 // An interval longer than this many medians has lost rows between.
 constexpr double kGapRatio = 1.5;
 
+bool IsNamed(const v1::TrialColumn& column, const ChannelName& name) {
+  return column.quantity() == name.quantity && column.part() == name.part &&
+         column.axis() == name.axis;
+}
+
 double MedianInterval(const std::vector<double>& time_s) {
   if (time_s.size() < 2) {
     return 0.0;
@@ -72,8 +77,7 @@ Channel TrialTable::FindOn(const ChannelName& name, v1::TrialClock clock) const 
     const bool is_on_clock = clock == v1::TRIAL_CLOCK_UNSPECIFIED || described.clock() == clock;
     for (int k = 0; k < described.columns_size() && is_on_clock && !group.time_s.empty(); ++k) {
       const v1::TrialColumn& column = described.columns(k);
-      if (column.quantity() == name.quantity && column.part() == name.part &&
-          column.axis() == name.axis) {
+      if (IsNamed(column, name)) {
         return {.time_s = &group.time_s,
                 .values = &group.columns[static_cast<std::size_t>(k)],
                 .clock = described.clock(),
@@ -87,6 +91,17 @@ Channel TrialTable::FindOn(const ChannelName& name, v1::TrialClock clock) const 
 Channel TrialTable::Find(const ChannelName& name, v1::TrialClock wanted) const {
   const Channel channel = FindOn(name, wanted);
   return channel ? channel : FindOn(name, v1::TRIAL_CLOCK_UNSPECIFIED);
+}
+
+const std::vector<double>* TrialTable::FindColumn(const ChannelName& name) const {
+  for (int i = 0; i < trial_.groups_size(); ++i) {
+    for (int k = 0; k < trial_.groups(i).columns_size(); ++k) {
+      if (IsNamed(trial_.groups(i).columns(k), name)) {
+        return &groups_[static_cast<std::size_t>(i)].columns[static_cast<std::size_t>(k)];
+      }
+    }
+  }
+  return nullptr;
 }
 
 std::vector<v1::SamplingReport> TrialTable::ReportSampling() const {

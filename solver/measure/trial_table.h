@@ -45,6 +45,9 @@ class TrialTable {
   Channel Find(const ChannelName& name, v1::TrialClock wanted = v1::TRIAL_CLOCK_UNSPECIFIED) const;
   // Returns the channel of a name on one clock only.
   Channel FindOn(const ChannelName& name, v1::TrialClock clock) const;
+  // Returns the values of a column, whether its rows have times or are repetitions without any;
+  // null when nothing of that name was measured.
+  const std::vector<double>* FindColumn(const ChannelName& name) const;
   // Tells how each group was sampled.
   std::vector<v1::SamplingReport> ReportSampling() const;
 

@@ -10,7 +10,7 @@ import re
 
 import checkout
 
-SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay", "measure"]
+SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay", "measure", "calibrate"]
 
 # Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
 # jobs; <service messages> are what services take and return, still without gRPC.
@@ -23,6 +23,7 @@ SOLVER_EXTRA = {
     "robot": ["openssl/"],
     "contact": ["ceres/"],
     "plan": ["ceres/", "glog/"],  # glog is how Ceres speaks
+    "calibrate": ["ceres/", "glog/"],
     "replay": ["time.h"],  # processor time of the replay's own thread
 }
 

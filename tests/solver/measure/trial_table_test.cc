@@ -47,6 +47,22 @@ TEST_F(TrialTableTest, HoldsColumnsInSiUnits) {
   EXPECT_FALSE(table.Find({v1::TRIAL_QUANTITY_LEG_POSITION, "leg-2", 1}));
 }
 
+TEST_F(TrialTableTest, FindsColumnsOfRepetitionsWithoutTimes) {
+  v1::Trial trial;
+  trial.set_kind(v1::TRIAL_KIND_TILT);
+  trial.set_surface("bench");
+  test::AddGroup("tilt", v1::TRIAL_CLOCK_BENCH, {"tilt [rad]"}, &trial);
+  ASSERT_TRUE(ResolveTrial(test::MakeParts(), &trial).empty());
+  TrialTable table(&trial);
+  table.Add(test::MakeBlock(0, 0, {0.3, 0.4}));
+  table.Finish();
+  const ChannelName tilt = {v1::TRIAL_QUANTITY_TILT};
+  EXPECT_FALSE(table.Find(tilt));
+  ASSERT_NE(table.FindColumn(tilt), nullptr);
+  EXPECT_THAT(*table.FindColumn(tilt), ElementsAre(0.3, 0.4));
+  EXPECT_EQ(table.FindColumn({v1::TRIAL_QUANTITY_SLIDE_TIME}), nullptr);
+}
+
 TEST_F(TrialTableTest, PrefersTheWantedClock) {
   TrialTable table(&trial_);
   table.Add(test::MakeBlock(0, 0, {1.0, 5.0, 1.0, 2.0, 6.0, 0.0}));
