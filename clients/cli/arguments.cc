@@ -103,6 +103,7 @@ std::vector<std::string> Choices(const std::string& value_word) {
 const std::vector<FlagSpec>& GlobalFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
       {"server", "ADDRESS", "where the server listens: unix:/run/g.sock or a port"},
+      {"identity", "FOLDER", "who you are to a server on another machine; from deploy/lab-ca"},
       {"json", "", "answer as JSON with the field names of the messages, SI units"},
       {"help", "", "show this help"},
   };

@@ -56,7 +56,7 @@ class Arguments {
 // names no choices, as "FILE".
 std::vector<std::string> Choices(const std::string& value_word);
 
-// Flags that every verb takes: --server, --json, --help.
+// Flags that every verb takes: --server, --identity, --json, --help.
 const std::vector<FlagSpec>& GlobalFlags();
 
 // Reads what follows the verb. A flag's value is the next word or follows "=".

@@ -7,8 +7,10 @@
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
+#include "clients/channel/channel.h"
 #include "clients/cli/arguments.h"
 #include "clients/cli/completion.h"
+#include "clients/cli/dial.h"
 #include "clients/cli/exit_code.h"
 #include "clients/cli/help_text.h"
 #include "clients/cli/server_error.h"
@@ -137,7 +139,17 @@ int RunCommand(const std::vector<std::string>& words, Console& console) {
       console.out << VerbHelp(verb.spec);
       return kExitOk;
     }
-    Session session{console, Connect(ServerAddress(arguments->Value("server"))), is_json};
+    const std::string address = ServerAddress(arguments->Value("server"));
+    // The script for bash asks no server and must not fail for want of an identity.
+    absl::StatusOr<Connection> connection =
+        verb.run == ShowCompletion ? Connect(address)
+                                   : Dial(address, IdentityFolder(arguments->Value("identity")));
+    if (!connection.ok()) {
+      const Failure failure = FromStatus(connection.status());
+      console.err << Describe(failure, is_json) << std::flush;
+      return failure.exit_code;
+    }
+    Session session{console, *std::move(connection), is_json};
     return verb.run(*arguments, session);
   }
   return refuse(absl::InvalidArgumentError(UnknownVerb(verbs, words)));

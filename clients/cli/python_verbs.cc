@@ -9,6 +9,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "absl/strings/str_join.h"
+#include "clients/channel/channel.h"
 #include "clients/cli/quantity.h"
 #include "clients/cli/run_python.h"
 #include "clients/cli/session.h"
@@ -21,6 +22,10 @@ class Words {
  public:
   Words(const char* verb, const Arguments& arguments, const Session& session)
       : arguments_(arguments), words_{verb, absl::StrCat("--server=", session.server.address)} {
+    if (const std::string identity = IdentityFolder(arguments.Value("identity"));
+        !identity.empty()) {
+      words_.push_back(absl::StrCat("--identity=", identity));
+    }
     if (session.is_json) {
       words_.emplace_back("--json");
     }

@@ -8,6 +8,7 @@
 #include <google/rpc/status.pb.h>
 
 #include "absl/strings/ascii.h"
+#include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "absl/strings/str_split.h"
@@ -58,7 +59,11 @@ Failure FromServer(const grpc::Status& status, const std::string& address) {
                                    " (",
                                    status.error_message(),
                                    "); start gaitshelfd, or name another address with --server or "
-                                   "GAITSHELF_SERVER");
+                                   "GAITSHELF_SERVER",
+                                   absl::StartsWith(address, "unix:")
+                                       ? ""
+                                       : "; a server that takes TLS hangs up on clients without a "
+                                         "certificate of its laboratory, and its log says why");
   }
   google::rpc::Status rich;
   if (!rich.ParseFromString(status.error_details())) {

@@ -2,18 +2,19 @@
 // the setpoints would go to a leg controller and drive stage, it only keeps count.
 //
 // usage: control_loop ADDRESS GAIT SECONDS
+//
+// A server on another machine wants to know who calls: GAITSHELF_IDENTITY names the folder.
 #include <cerrno>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
 #include <future>
+#include <optional>
 #include <string>
 #include <thread>
 
-#include <grpcpp/create_channel.h>
-#include <grpcpp/security/credentials.h>
-
+#include "clients/channel/channel.h"
 #include "clients/controller/controller.h"
 
 namespace {
@@ -41,8 +42,13 @@ int Play(const std::string& address, const std::string& gait, double seconds) {
   ControllerOptions options;
   options.gaits = {gait};
   options.is_preview = true;  // a loop with a drive names armed_by and drive, and asks in confirm
-  auto controller =
-      Controller::Arm(grpc::CreateChannel(address, grpc::InsecureChannelCredentials()), options);
+  const auto channel =
+      gaitshelf::client::OpenChannel(address, gaitshelf::client::IdentityFolder(std::nullopt));
+  if (!channel.ok()) {
+    std::fprintf(stderr, "control_loop: %s\n", channel.status().ToString().c_str());
+    return 1;
+  }
+  auto controller = Controller::Arm(*channel, options);
   if (!controller.ok()) {
     std::fprintf(stderr, "control_loop: %s\n", controller.status().ToString().c_str());
     return 1;

@@ -29,11 +29,14 @@ std::string MemberOf(const grpc::AuthContext& peer) {
   return count == 1 ? member : "";
 }
 
+std::string MemberOf(const grpc::ServerContextBase& context) {
+  const auto peer = context.auth_context();
+  return peer == nullptr ? "" : MemberOf(*peer);
+}
+
 std::string RequesterOf(const grpc::ServerContextBase& context, const std::string& stated) {
-  if (const auto peer = context.auth_context(); peer != nullptr) {
-    if (std::string member = MemberOf(*peer); !member.empty()) {
-      return member;
-    }
+  if (std::string member = MemberOf(context); !member.empty()) {
+    return member;
   }
   std::string requester = stated;
   if (requester.empty()) {

@@ -18,8 +18,9 @@ inline constexpr int kLongestRequester = 63;
 // header, cut to the longest name; empty when it says nothing.
 std::string RequesterOf(const grpc::ServerContextBase& context, const std::string& stated = "");
 
-// Returns the name of the member whose certificate the caller has shown; empty without one.
+// Return the name of the member whose certificate the caller has shown; empty without one.
 std::string MemberOf(const grpc::AuthContext& peer);
+std::string MemberOf(const grpc::ServerContextBase& context);
 
 }  // namespace gaitshelf::service
 

@@ -28,7 +28,15 @@ absl::Status Refusal(const std::string& text, absl::string_view reason) {
                                                  "'; ",
                                                  reason,
                                                  "; give unix:PATH, 127.0.0.1:PORT, [::1]:PORT or "
-                                                 "localhost:PORT, where port 0 takes a free one"));
+                                                 "localhost:PORT, where port 0 takes a free one; "
+                                                 "with --tls any address of this machine"));
+}
+
+bool IsNumeric(const std::string& host) {
+  in_addr four{};
+  in6_addr six{};
+  return inet_pton(AF_INET, host.c_str(), &four) == 1 ||
+         inet_pton(AF_INET6, host.c_str(), &six) == 1;
 }
 
 bool IsLoopback(const std::string& host) {
@@ -80,11 +88,23 @@ absl::StatusOr<Address> ParseAddress(const std::string& text) {
   } else if (absl::StartsWith(address.host, "[") && absl::EndsWith(address.host, "]")) {
     address.host = address.host.substr(1, address.host.size() - 2);
   }
-  if (!IsLoopback(address.host)) {
-    return Refusal(text, "this server does not authenticate, so it listens on this machine only");
+  if (!IsNumeric(address.host)) {
+    return Refusal(text, "the host must be a number");
   }
   return address;
 }
+
+absl::StatusOr<Address> ParseListenAddress(const std::string& text, bool has_tls) {
+  absl::StatusOr<Address> address = ParseAddress(text);
+  if (address.ok() && address->is_network() && !has_tls) {
+    return Refusal(text,
+                   "without --tls nobody proves who he is, so that the server listens on this "
+                   "machine only");
+  }
+  return address;
+}
+
+bool Address::is_network() const { return !is_socket() && !IsLoopback(host); }
 
 std::string ToString(const Address& address) {
   if (address.is_socket()) {

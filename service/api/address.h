@@ -1,5 +1,5 @@
-// Addresses that a server may listen on: Unix sockets and loopback. Nothing else is allowed, since
-// nothing here authenticates a client yet.
+// Addresses that a server may listen on: Unix sockets, loopback and, where clients must prove who
+// they are, the network.
 #ifndef GAITSHELF_SERVICE_API_ADDRESS_H_
 #define GAITSHELF_SERVICE_API_ADDRESS_H_
 
@@ -15,13 +15,22 @@ struct Address {
   int port = 0;             // 0 lets the system choose
 
   bool is_socket() const { return !socket_path.empty(); }
+  // Tells whether other machines can reach it.
+  bool is_network() const;
 };
 
-// Reads "unix:PATH", "127.0.0.1:PORT" (any of 127.0.0.0/8), "[::1]:PORT" or "localhost:PORT".
+// Reads "unix:PATH", "10.0.3.7:PORT", "[::1]:PORT" or "localhost:PORT": names of hosts are for
+// clients.
 //
 // Errors:
 //   kInvalidArgument   anything else; the message says what is allowed
 absl::StatusOr<Address> ParseAddress(const std::string& text);
+
+// As ParseAddress, for a server that does or does not let clients prove who they are.
+//
+// Errors:
+//   kInvalidArgument   also for the network without that
+absl::StatusOr<Address> ParseListenAddress(const std::string& text, bool has_tls);
 
 // Returns the form that clients dial.
 std::string ToString(const Address& address);

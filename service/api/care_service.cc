@@ -63,8 +63,9 @@ class PieceWriter {
     if (house_->stop.is_raised()) {
       return absl::UnavailableError("the server stops; export again later");
     }
+    const WriteWatchdog::Watch watch(&house_->watchdog, context_);
     if (context_->IsCancelled() || !writer_->Write(response_)) {
-      return absl::CancelledError("the client is gone");
+      return absl::CancelledError("the client is gone, or has stopped reading");
     }
     response_.clear_piece();
     return absl::OkStatus();
@@ -85,7 +86,7 @@ absl::Status Export(House* house, const v1::ExportBundleRequest& request, PieceW
 
 // Keeps what the client sends in a file of its own: a slow client must not hold the library.
 absl::Status Receive(House* house,
-                     grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                     MessageReader<v1::ImportBundleRequest>* reader,
                      std::int64_t most_bytes,
                      Spool* spool) {
   v1::ImportBundleRequest request;
@@ -103,7 +104,7 @@ absl::Status Receive(House* house,
 }
 
 absl::StatusOr<v1::ImportBundleResponse> Import(House* house,
-                                                grpc::ServerReader<v1::ImportBundleRequest>* reader,
+                                                MessageReader<v1::ImportBundleRequest>* reader,
                                                 std::int64_t most_bytes,
                                                 const std::string& requester) {
   GAITSHELF_ASSIGN_OR_RETURN(Spool spool, Spool::Create());
@@ -184,11 +185,9 @@ grpc::Status CareServiceHandler::ExportBundle(
     grpc::ServerContext* context,
     const v1::ExportBundleRequest* request,
     grpc::ServerWriter<v1::ExportBundleResponse>* writer) {
-  const Admission::Place place(&exports_);
+  const Admission::Place place(&exports_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(WithReason(absl::ResourceExhaustedError(absl::StrCat(
-                                 exports_.limit(), " exports run already; try again later")),
-                             "TOO_MANY_EXPORTS"));
+    return ToGrpc(place.refusal());
   }
   PieceWriter pieces(house_, context, writer);
   return ToGrpc(Export(house_, *request, &pieces));
@@ -197,13 +196,12 @@ grpc::Status CareServiceHandler::ExportBundle(
 grpc::Status CareServiceHandler::ImportBundle(grpc::ServerContext* context,
                                               grpc::ServerReader<v1::ImportBundleRequest>* reader,
                                               v1::ImportBundleResponse* response) {
-  const Admission::Place place(&imports_);
+  const Admission::Place place(&imports_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(WithReason(
-        absl::ResourceExhaustedError("another bundle is being taken in; try again later"),
-        "IMPORT_RUNS"));
+    return ToGrpc(place.refusal());
   }
-  return Answer(Import(house_, reader, options_.most_bundle_bytes, RequesterOf(*context)),
+  MessageReader<v1::ImportBundleRequest> messages(&house_->watchdog, context, reader);
+  return Answer(Import(house_, &messages, options_.most_bundle_bytes, RequesterOf(*context)),
                 response);
 }
 

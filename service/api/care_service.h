@@ -15,13 +15,17 @@ namespace gaitshelf::service {
 struct CareServiceOptions {
   std::string backup_folder;                   // empty: no backups
   std::int64_t most_bundle_bytes = 1LL << 30;  // of a bundle that is taken in
-  int export_limit = 4;                        // exports at a time
+  Admission::Limits exports{.total = 4, .each = 2};
 };
 
 class CareServiceHandler final : public v1::CareService::Service {
  public:
   CareServiceHandler(House* house, const CareServiceOptions& options)
-      : house_(house), options_(options), exports_(options.export_limit) {}
+      : house_(house),
+        options_(options),
+        exports_(options.exports, "exports", "TOO_MANY_EXPORTS", &house->places),
+        // Each holds the library's one writer.
+        imports_({.total = 1, .each = 1}, "imports", "IMPORT_RUNS", &house->places) {}
 
   grpc::Status ListChanges(grpc::ServerContext* context,
                            const v1::ListChangesRequest* request,
@@ -52,7 +56,7 @@ class CareServiceHandler final : public v1::CareService::Service {
   House* house_;
   CareServiceOptions options_;
   Admission exports_;
-  Admission imports_{1};  // each holds the library's one writer
+  Admission imports_;
 };
 
 }  // namespace gaitshelf::service

@@ -1,13 +1,19 @@
 #include "service/api/command_line.h"
 
+#include <cerrno>
 #include <cstddef>
-#include <functional>
+#include <cstring>
+#include <fstream>
+#include <set>
+#include <utility>
 
 #include "absl/status/status.h"
+#include "absl/strings/ascii.h"
 #include "absl/strings/match.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/strip.h"
 #include "service/api/address.h"
 #include "service/library/open_library.h"
 
@@ -16,61 +22,167 @@ namespace {
 
 using Faults = std::vector<std::string>;
 
-void ReadCount(const std::string& flag,
-               const std::string& value,
-               int least,
-               int most,
-               int* count,
-               Faults* faults) {
+// One flag as it was given.
+struct Given {
+  std::string place;  // "--" or "FILE:LINE: ", before what is said of it
+  std::string name;
+  std::string value;
+};
+
+void ReadCount(const Given& given, int least, int most, int* count, Faults* faults) {
   int read = 0;
-  if (!absl::SimpleAtoi(value, &read) || read < least || read > most) {
-    faults->push_back(
-        absl::StrCat(flag, " is '", value, "'; give a whole number from ", least, " to ", most));
+  if (!absl::SimpleAtoi(given.value, &read) || read < least || read > most) {
+    faults->push_back(absl::StrCat(given.place,
+                                   given.name,
+                                   " is '",
+                                   given.value,
+                                   "'; give a whole number from ",
+                                   least,
+                                   " to ",
+                                   most));
     return;
   }
   *count = read;
 }
 
-void ReadFlag(const std::string& flag,
-              const std::string& value,
-              CommandLine* line,
-              Faults* faults) {
-  if (value.empty()) {
-    faults->push_back(absl::StrCat(flag, " has no value; see --help"));
-  } else if (flag == "--library") {
-    line->library = value;
-  } else if (flag == "--listen") {
-    line->listen.push_back(value);
-    if (const absl::Status status = ParseAddress(value).status(); !status.ok()) {
-      faults->push_back(absl::StrCat("--", status.message()));
-    }
-  } else if (flag == "--workers") {
-    ReadCount(flag, value, 0, 256, &line->worker_count, faults);
-  } else if (flag == "--worker-program") {
-    line->worker_program = value;
-  } else if (flag == "--dispatch") {
-    line->uses_slurm = value == "slurm";
-    if (value != "slurm" && value != "local") {
-      faults->push_back(absl::StrCat(flag, " is '", value, "'; give local or slurm"));
-    }
-  } else if (flag == "--slurm-partition") {
-    line->slurm_partition = value;
-  } else if (flag == "--slurm-minutes") {
-    ReadCount(flag, value, 2, 10000, &line->slurm_limit_min, faults);
-  } else if (flag == "--slurm-log") {
-    line->slurm_log_folder = value;
-  } else if (flag == "--backups") {
-    line->backup_folder = value;
-  } else if (flag == "--queue-limit") {
-    ReadCount(flag, value, 1, 1000000, &line->queue_limit, faults);
+void ReadDispatch(const Given& given, CommandLine* line, Faults* faults) {
+  line->uses_slurm = given.value == "slurm";
+  if (given.value != "slurm" && given.value != "local") {
+    faults->push_back(
+        absl::StrCat(given.place, given.name, " is '", given.value, "'; give local or slurm"));
   }
 }
 
-bool IsKnown(const std::string& flag) {
-  return flag == "--library" || flag == "--listen" || flag == "--workers" ||
-         flag == "--worker-program" || flag == "--queue-limit" || flag == "--dispatch" ||
-         flag == "--slurm-partition" || flag == "--slurm-minutes" || flag == "--slurm-log" ||
-         flag == "--backups";
+struct TextFlag {
+  const char* name;
+  std::string CommandLine::*value;
+};
+
+struct CountFlag {
+  const char* name;
+  int CommandLine::*value;
+  int least;
+  int most;
+};
+
+constexpr TextFlag kTextFlags[] = {{"library", &CommandLine::library},
+                                   {"tls", &CommandLine::tls_folder},
+                                   {"worker-program", &CommandLine::worker_program},
+                                   {"slurm-partition", &CommandLine::slurm_partition},
+                                   {"slurm-log", &CommandLine::slurm_log_folder},
+                                   {"metrics", &CommandLine::metrics_address},
+                                   {"backups", &CommandLine::backup_folder}};
+
+constexpr CountFlag kCountFlags[] = {
+    {"workers", &CommandLine::worker_count, 0, 256},
+    {"queue-limit", &CommandLine::queue_limit, 1, 1000000},
+    {"calls", &CommandLine::call_limit, 16, 10000},
+    {"calls-per-member", &CommandLine::calls_per_member, 1, 10000},
+    {"least-disk-mb", &CommandLine::least_disk_mb, 0, 1000000000},
+    {"slurm-minutes", &CommandLine::slurm_limit_min, 2, 10000},
+};
+
+void ReadFlag(const Given& given, CommandLine* line, Faults* faults) {
+  if (given.value.empty()) {
+    faults->push_back(absl::StrCat(given.place, given.name, " has no value; see --help"));
+    return;
+  }
+  for (const TextFlag& flag : kTextFlags) {
+    if (given.name == flag.name) {
+      line->*flag.value = given.value;
+      return;
+    }
+  }
+  for (const CountFlag& flag : kCountFlags) {
+    if (given.name == flag.name) {
+      ReadCount(given, flag.least, flag.most, &(line->*flag.value), faults);
+      return;
+    }
+  }
+  if (given.name == "listen") {
+    line->listen.push_back(given.value);
+  } else if (given.name == "dispatch") {
+    ReadDispatch(given, line, faults);
+  }
+}
+
+bool IsKnown(const std::string& name) {
+  for (const TextFlag& flag : kTextFlags) {
+    if (name == flag.name) {
+      return true;
+    }
+  }
+  for (const CountFlag& flag : kCountFlags) {
+    if (name == flag.name) {
+      return true;
+    }
+  }
+  return name == "listen" || name == "dispatch";
+}
+
+// Gathers the lines of a file; flags that are given already are left out, and their repetitions in
+// the file are not.
+std::vector<Given> ReadConfig(const std::string& path,
+                              const std::set<std::string>& given_already,
+                              Faults* faults) {
+  std::vector<Given> all;
+  std::ifstream file(path);
+  if (!file) {
+    faults->push_back(absl::StrCat("--config: cannot read ", path, ": ", strerror(errno)));
+    return all;
+  }
+  std::string text;
+  for (int number = 1; std::getline(file, text); ++number) {
+    const absl::string_view line =
+        absl::StripAsciiWhitespace(absl::string_view(text).substr(0, text.find('#')));
+    if (line.empty()) {
+      continue;
+    }
+    const std::size_t equals = line.find('=');
+    Given given;
+    given.place = absl::StrCat(path, ":", number, ": ");
+    given.name = std::string(absl::StripAsciiWhitespace(line.substr(0, equals)));
+    if (equals == absl::string_view::npos) {
+      faults->push_back(absl::StrCat(given.place, "'", line, "' is no line 'flag = value'"));
+      continue;
+    }
+    given.value = std::string(absl::StripAsciiWhitespace(line.substr(equals + 1)));
+    if (!IsKnown(given.name)) {
+      faults->push_back(
+          absl::StrCat(given.place, "'", given.name, "' is not a flag of gaitshelfd"));
+    } else if (given_already.count(given.name) == 0) {
+      all.push_back(std::move(given));
+    }
+  }
+  return all;
+}
+
+// What goes together with what.
+void CheckTogether(const CommandLine& line, Faults* faults) {
+  for (const std::string& address : line.listen) {
+    const absl::Status status = ParseListenAddress(address, !line.tls_folder.empty()).status();
+    if (!status.ok()) {
+      faults->push_back(absl::StrCat("--", status.message()));
+    }
+  }
+  if (!line.metrics_address.empty()) {
+    const absl::StatusOr<Address> address = ParseAddress(line.metrics_address);
+    if (!address.ok() || address->is_network() || address->is_socket()) {
+      faults->push_back(absl::StrCat("--metrics is '",
+                                     line.metrics_address,
+                                     "'; give 127.0.0.1:PORT: nobody proves there who he is"));
+    }
+  }
+  if (line.library.empty()) {
+    faults->push_back(
+        "--library is missing; give the path of the library's file or the address "
+        "of its database");
+  }
+  if (line.uses_slurm && !line.library.empty() && !IsDatabaseAddress(line.library)) {
+    faults->push_back(absl::StrCat("--dispatch is slurm and --library is the file '",
+                                   line.library,
+                                   "'; give the address of a database, which nodes can share"));
+  }
 }
 
 }  // namespace
@@ -78,10 +190,12 @@ bool IsKnown(const std::string& flag) {
 const char* HelpText() {
   return "gaitshelfd: plans, keeps and serves gaits.\n"
          "\n"
-         "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--workers N]\n"
-         "                  [--worker-program PATH] [--queue-limit N] [--backups FOLDER]\n"
-         "                  [--dispatch local|slurm] [--slurm-partition NAME]\n"
-         "                  [--slurm-minutes N] [--slurm-log FOLDER]\n"
+         "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--tls FOLDER]\n"
+         "                  [--config FILE] [--check] [--workers N] [--worker-program PATH]\n"
+         "                  [--queue-limit N] [--calls N] [--calls-per-member N]\n"
+         "                  [--backups FOLDER] [--metrics ADDRESS]\n"
+         "                  [--least-disk-mb N] [--dispatch local|slurm]\n"
+         "                  [--slurm-partition NAME] [--slurm-minutes N] [--slurm-log FOLDER]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
          "  --library ADDRESS      postgresql://USER@HOST/DATABASE: one that several servers\n"
@@ -90,6 +204,10 @@ const char* HelpText() {
          "0\n"
          "                         takes a free one; may be given several times; default is the\n"
          "                         socket gaitshelf.sock in XDG_RUNTIME_DIR or /tmp\n"
+         "  --tls FOLDER           every TCP port takes mutual TLS, and may then be one that "
+         "others\n"
+         "                         reach: 0.0.0.0:PORT; the folder has server.pem, server.key,\n"
+         "                         ca.pem and members; deploy/lab-ca makes it\n"
          "  --workers N            jobs solved at a time; default is one fewer than cores\n"
          "  --dispatch slurm       solves on a Slurm cluster, at most N jobs (100) at a time; "
          "needs a\n"
@@ -101,11 +219,21 @@ const char* HelpText() {
          "  --slurm-log FOLDER     where nodes put what workers print; default is nowhere\n"
          "  --worker-program PATH  default is gaitshelf-worker beside this program\n"
          "  --queue-limit N        most jobs that may be open; default 1000\n"
+         "  --calls N              calls that work at a time, in all; default 512\n"
+         "  --calls-per-member N   calls of one member under way, over TLS; default 128\n"
          "  --backups FOLDER       where 'gaitshelf backup' puts its copies\n"
+         "  --metrics ADDRESS      serves Prometheus at http://ADDRESS/metrics, on this machine "
+         "only\n"
+         "  --least-disk-mb N      free space below which the server calls itself unwell; default "
+         "500\n"
+         "  --config FILE          flags from a file: lines 'workers = 2'; the command line goes "
+         "first\n"
+         "  --check                looks whether all of this can work, says what cannot, and ends\n"
          "  --help                 shows this\n"
          "\n"
-         "Listens on this machine only. SIGTERM or SIGINT stops it: streams are led to rest,\n"
-         "running jobs go back to the queue with their checkpoints.\n"
+         "Without --tls it listens on this machine only. SIGTERM or SIGINT stops it: streams are "
+         "led\n"
+         "to rest, running jobs go back to the queue with their checkpoints.\n"
          "\n"
          "A stream that drives hardware moves parts and puts 100 to 300 V on actuators, which "
          "stay\n"
@@ -117,6 +245,9 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
                                              const std::string& runtime_folder) {
   CommandLine line;
   Faults faults;
+  std::vector<Given> all;
+  std::set<std::string> names;
+  std::string config;
   for (std::size_t i = 0; i < arguments.size(); ++i) {
     const std::string& argument = arguments[i];
     const std::size_t equals = argument.find('=');
@@ -125,7 +256,12 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
       line.wants_help = true;
       return line;
     }
-    if (!IsKnown(flag)) {
+    if (argument == "--check") {
+      line.wants_check = true;
+      continue;
+    }
+    const std::string name(absl::StripPrefix(flag, "--"));
+    if (!absl::StartsWith(flag, "--") || (!IsKnown(name) && name != "config")) {
       faults.push_back(absl::StrCat("'", flag, "' is not a flag of gaitshelfd; see --help"));
       continue;
     }
@@ -135,18 +271,21 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
     } else if (i + 1 < arguments.size() && !absl::StartsWith(arguments[i + 1], "--")) {
       value = arguments[++i];
     }
-    ReadFlag(flag, value, &line, &faults);
+    if (name == "config") {
+      config = value;
+    } else {
+      names.insert(name);
+      all.push_back({.place = "--", .name = name, .value = value});
+    }
   }
-  if (line.library.empty()) {
-    faults.push_back(
-        "--library is missing; give the path of the library's file or the address "
-        "of its database");
+  if (!config.empty()) {
+    const std::vector<Given> more = ReadConfig(config, names, &faults);
+    all.insert(all.end(), more.begin(), more.end());
   }
-  if (line.uses_slurm && !line.library.empty() && !IsDatabaseAddress(line.library)) {
-    faults.push_back(absl::StrCat("--dispatch is slurm and --library is the file '",
-                                  line.library,
-                                  "'; give the address of a database, which nodes can share"));
+  for (const Given& given : all) {
+    ReadFlag(given, &line, &faults);
   }
+  CheckTogether(line, &faults);
   if (!faults.empty()) {
     return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
   }

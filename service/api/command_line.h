@@ -1,7 +1,8 @@
-// The flags of gaitshelfd.
+// The flags of gaitshelfd, from its command line and from a file.
 #ifndef GAITSHELF_SERVICE_API_COMMAND_LINE_H_
 #define GAITSHELF_SERVICE_API_COMMAND_LINE_H_
 
+#include <cstdint>
 #include <string>
 #include <vector>
 
@@ -12,25 +13,32 @@ namespace gaitshelf::service {
 struct CommandLine {
   std::string library;  // path of a file or address of a database; see open_library.h
   std::vector<std::string> listen;
+  std::string tls_folder;      // empty means that only this machine is served
   int worker_count = 0;        // 0 means one fewer than cores, at least 1
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
   int queue_limit = 1000;
-  std::string backup_folder;  // empty means no backups
+  int call_limit = 512;         // calls that work at a time
+  int calls_per_member = 128;   // calls of one member under way
+  std::string backup_folder;    // empty means no backups
+  std::string metrics_address;  // empty means no metrics
+  int least_disk_mb = 500;      // free, below which the server calls itself unwell
   bool uses_slurm = false;
   std::string slurm_partition;   // empty means the cluster's default
   int slurm_limit_min = 60;      // of one worker
   std::string slurm_log_folder;  // empty means that nothing is kept
   bool wants_help = false;
+  bool wants_check = false;  // only to look whether all of this can work
 };
 
 // Text of --help.
 const char* HelpText();
 
 // Reads the arguments without the program's name. "--flag value" and "--flag=value" mean the same.
-// Without --listen the socket is gaitshelf.sock in the given runtime folder.
+// --config names a file with a line "flag = value" each, without the dashes; what the command line
+// gives goes before the file. Without --listen the socket is gaitshelf.sock in the runtime folder.
 //
 // Errors:
-//   kInvalidArgument   every fault, a line each
+//   kInvalidArgument   every fault, a line each; those of the file with its name and line
 absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arguments,
                                              const std::string& runtime_folder);
 

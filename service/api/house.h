@@ -2,10 +2,13 @@
 #ifndef GAITSHELF_SERVICE_API_HOUSE_H_
 #define GAITSHELF_SERVICE_API_HOUSE_H_
 
+#include <chrono>
 #include <functional>
 #include <string>
 
+#include "service/api/admission.h"
 #include "service/api/stop_signal.h"
+#include "service/api/write_watchdog.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
@@ -15,6 +18,11 @@ struct House {
   std::function<void()> wake_dispatcher = [] {};  // a job waits or is to be cancelled
   std::function<void(const std::string&)> log = [](auto&&...) {};  // takes one line
   StopSignal stop;
+  PlaceCount places;  // held by calls that a stop waits for
+  // Cuts off clients that have stopped reading, or sending, in the middle of a call.
+  WriteWatchdog watchdog;
+
+  explicit House(std::chrono::milliseconds patience) : watchdog(patience) {}
 };
 
 }  // namespace gaitshelf::service

@@ -116,8 +116,11 @@ absl::Status Watch(House* house,
     // A library that is busy for once does not end a watch.
     if (response.ok()) {
       std::string bytes = response->SerializeAsString();
-      if (bytes != last_sent && !writer->Write(*response)) {
-        return absl::CancelledError("the client is gone");
+      if (bytes != last_sent) {
+        const WriteWatchdog::Watch watch(&house->watchdog, context);
+        if (!writer->Write(*response)) {
+          return absl::CancelledError("the client is gone, or has stopped reading");
+        }
       }
       last_sent = std::move(bytes);
       if (HasEnded(response->job())) {
@@ -153,12 +156,9 @@ grpc::Status JobServiceHandler::WatchJob(grpc::ServerContext* context,
   if (request->name().empty()) {
     return ToGrpc(MissingField("name", "give a job's name"));
   }
-  const Admission::Place place(&watches_);
+  const Admission::Place place(&watches_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(
-        WithReason(absl::ResourceExhaustedError(absl::StrCat(
-                       watches_.limit(), " calls follow jobs already; close one or use GetJob")),
-                   "TOO_MANY_WATCHES"));
+    return ToGrpc(place.refusal());
   }
   return ToGrpc(Watch(house_, request->name(), context, writer));
 }

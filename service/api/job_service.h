@@ -11,7 +11,8 @@ namespace gaitshelf::service {
 
 class JobServiceHandler final : public v1::JobService::Service {
  public:
-  JobServiceHandler(House* house, int watch_limit) : house_(house), watches_(watch_limit) {}
+  JobServiceHandler(House* house, Admission::Limits watches)
+      : house_(house), watches_(watches, "followed jobs", "TOO_MANY_WATCHES", &house->places) {}
 
   grpc::Status OrderGait(grpc::ServerContext* context,
                          const v1::OrderGaitRequest* request,
@@ -28,8 +29,6 @@ class JobServiceHandler final : public v1::JobService::Service {
   grpc::Status CancelJob(grpc::ServerContext* context,
                          const v1::CancelJobRequest* request,
                          v1::Job* response) override;
-
-  int watch_count() const { return watches_.count(); }
 
  private:
   House* house_;

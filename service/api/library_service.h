@@ -12,7 +12,8 @@ namespace gaitshelf::service {
 class LibraryServiceHandler final
     : public v1::LibraryService::WithRawCallbackMethod_GetGait<v1::LibraryService::Service> {
  public:
-  explicit LibraryServiceHandler(House* house) : house_(house) {}
+  LibraryServiceHandler(House* house, Admission::Limits gaits)
+      : house_(house), gaits_(gaits, "gaits being sent", "TOO_MANY_GAITS", &house->places) {}
 
   grpc::Status PutRobot(grpc::ServerContext* context,
                         const v1::PutRobotRequest* request,
@@ -44,6 +45,7 @@ class LibraryServiceHandler final
 
  private:
   House* house_;
+  Admission gaits_;  // each holds a gait until the client has taken it
 };
 
 }  // namespace gaitshelf::service

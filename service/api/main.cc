@@ -3,20 +3,22 @@
 // Exit status: 0 after a stop that was asked for, 2 for wrong arguments, 1 for anything else.
 #include <atomic>
 #include <csignal>
+#include <cstdint>
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
-#include <filesystem>
 #include <memory>
 #include <string>
-#include <system_error>
 #include <vector>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
+#include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
+#include "service/access/door.h"
+#include "service/api/check_setup.h"
 #include "service/api/command_line.h"
 #include "service/api/server.h"
 #include "service/jobs/local_dispatcher.h"
@@ -45,18 +47,9 @@ sigset_t BlockStopSignals() {
   return signals;
 }
 
-std::string WorkerProgram(const CommandLine& line) {
-  if (!line.worker_program.empty()) {
-    return line.worker_program;
-  }
-  std::error_code error;
-  const std::filesystem::path self = std::filesystem::read_symlink("/proc/self/exe", error);
-  return (self.parent_path() / "gaitshelf-worker").string();
-}
-
 absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& line,
                                                             Library* library) {
-  const std::vector<std::string> worker = {WorkerProgram(line), "--library", line.library};
+  const std::vector<std::string> worker = {WorkerProgramOf(line), "--library", line.library};
   if (line.uses_slurm) {
     SlurmDispatcherOptions options;
     options.library = line.library;
@@ -77,6 +70,7 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
 
 absl::Status Serve(const CommandLine& line) {
   const sigset_t signals = BlockStopSignals();
+  KeepGrpcLog(Log);
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::unique_ptr<Library> library,
       OpenLibrary(line.library, {.queue_limit = line.queue_limit, .log = Log}));
@@ -84,6 +78,9 @@ absl::Status Serve(const CommandLine& line) {
   std::atomic<Dispatcher*> to_wake = nullptr;
   ServerOptions options;
   options.listen = line.listen;
+  options.tls_folder = line.tls_folder;
+  options.call_limit = line.call_limit;
+  options.calls_per_member = line.calls_per_member;
   options.library = library.get();
   options.wake_dispatcher = [&to_wake] {
     if (Dispatcher* const dispatcher = to_wake; dispatcher != nullptr) {
@@ -91,6 +88,9 @@ absl::Status Serve(const CommandLine& line) {
     }
   };
   options.log = Log;
+  options.metrics_address = line.metrics_address;
+  options.disk_folder = IsDatabaseAddress(line.library) ? "" : FolderOf(line.library);
+  options.least_disk_bytes = std::int64_t{line.least_disk_mb} << 20;
   options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
   absl::StatusOr<std::unique_ptr<Dispatcher>> dispatcher = StartDispatcher(line, library.get());
@@ -101,6 +101,9 @@ absl::Status Serve(const CommandLine& line) {
   to_wake = dispatcher->get();
   (*dispatcher)->Wake();
   // The line that scripts wait for.
+  if (server->metrics_port() != 0) {
+    Log(absl::StrCat("metrics on http://127.0.0.1:", server->metrics_port(), "/metrics"));
+  }
   std::printf("gaitshelfd is ready on %s\n", absl::StrJoin(server->addresses(), " ").c_str());
   std::fflush(stdout);
   int signal = 0;
@@ -124,6 +127,13 @@ int Run(const std::vector<std::string>& arguments) {
   if (line->wants_help) {
     std::fputs(HelpText(), stdout);
     return 0;
+  }
+  if (line->wants_check) {
+    const absl::Status status = CheckSetup(*line);
+    std::fprintf(stderr,
+                 "gaitshelfd: %s\n",
+                 status.ok() ? "all of this can work" : std::string(status.message()).c_str());
+    return status.ok() ? 0 : 2;
   }
   if (const absl::Status status = Serve(*line); !status.ok()) {
     std::fprintf(stderr, "gaitshelfd: %s\n", std::string(status.message()).c_str());

@@ -68,13 +68,10 @@ absl::StatusOr<SessionSampler> LoadSampler(Library* library, const v1::ArmSessio
 class Call final : public SessionReactor, public Ticker::Client {
  public:
   Call(SessionRoom* room, grpc::CallbackServerContext* context)
-      : room_(room), context_(context), place_(&room->places), began_(Clock::now()) {
+      : room_(room), context_(context), place_(&room->places, *context), began_(Clock::now()) {
     if (!place_.is_taken()) {
       is_over_ = true;
-      Finish(ToGrpc(WithReason(
-          absl::ResourceExhaustedError(absl::StrCat(
-              room->places.limit(), " sessions run already; end one or try again later")),
-          "TOO_MANY_SESSIONS")));
+      Finish(ToGrpc(place_.refusal()));
       return;
     }
     StartRead(&request_);
@@ -140,7 +137,7 @@ class Call final : public SessionReactor, public Ticker::Client {
       } else if (now - began_ > kLongestUnarmed) {
         EndBy(absl::AbortedError("no ArmSession came within 10 s"));
       }
-      if (is_writing_ && now - write_began_ > room_->write_limit) {
+      if (is_writing_ && now - write_began_ > room_->house->watchdog.limit()) {
         is_cut_off_ = true;
       }
     }

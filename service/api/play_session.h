@@ -20,14 +20,13 @@ namespace gaitshelf::service {
 struct SessionRoom {
   House* house = nullptr;
   Admission places;
-  std::chrono::milliseconds write_limit;  // a write that takes longer ends the session
   ArmedDrives drives;
   // Sessions that are due are served together, which costs half of what each by itself would: fewer
   // wakes. A block leaves at most so much later than it is due, a quarter of the shortest lead.
   Ticker ticker{std::chrono::milliseconds(25)};
 
-  SessionRoom(House* the_house, int limit, std::chrono::milliseconds the_write_limit)
-      : house(the_house), places(limit), write_limit(the_write_limit) {}
+  SessionRoom(House* the_house, Admission::Limits limits)
+      : house(the_house), places(limits, "sessions", "TOO_MANY_SESSIONS", &the_house->places) {}
 };
 
 using SessionReactor = grpc::ServerBidiReactor<v1::PlaySessionRequest, v1::PlaySessionResponse>;

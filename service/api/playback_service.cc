@@ -146,19 +146,16 @@ grpc::Status PlaybackServiceHandler::StreamSetpoints(
     grpc::ServerContext* context,
     const v1::StreamSetpointsRequest* request,
     grpc::ServerWriter<v1::SetpointBlock>* writer) {
-  const Admission::Place place(&streams_);
+  const Admission::Place place(&streams_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(
-        WithReason(absl::ResourceExhaustedError(absl::StrCat(
-                       streams_.limit(), " streams run already; end one or try again later")),
-                   "TOO_MANY_STREAMS"));
+    return ToGrpc(place.refusal());
   }
   absl::StatusOr<SetpointSource> source = Prepare(house_, *request);
   if (!source.ok()) {
     return ToGrpc(source.status());
   }
   const absl::Status status =
-      Sender(context, writer, &watchdog_).Run(house_->stop, *request, *std::move(source));
+      Sender(context, writer, &house_->watchdog).Run(house_->stop, *request, *std::move(source));
   house_->log(absl::StrCat("stream of ", request->gait(), " ended: ", status.ToString()));
   return ToGrpc(status);
 }

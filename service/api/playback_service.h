@@ -3,22 +3,17 @@
 #ifndef GAITSHELF_SERVICE_API_PLAYBACK_SERVICE_H_
 #define GAITSHELF_SERVICE_API_PLAYBACK_SERVICE_H_
 
-#include <chrono>
-
 #include "gaitshelf/v1/playback_service.grpc.pb.h"
 
 #include "service/api/admission.h"
 #include "service/api/house.h"
 #include "service/api/play_session.h"
-#include "service/api/write_watchdog.h"
 
 namespace gaitshelf::service {
 
 struct PlaybackServiceOptions {
-  int stream_limit = 32;
-  int session_limit = 64;
-  // A write that takes longer is given up: the client has stopped reading.
-  std::chrono::milliseconds write_limit{10000};
+  Admission::Limits streams{.total = 32, .each = 16};
+  Admission::Limits sessions{.total = 64, .each = 32};
 };
 
 // PlaySession is served by callbacks: a session reads and writes at the same time.
@@ -27,9 +22,8 @@ class PlaybackServiceHandler final
  public:
   PlaybackServiceHandler(House* house, const PlaybackServiceOptions& options)
       : house_(house),
-        streams_(options.stream_limit),
-        watchdog_(options.write_limit),
-        sessions_(house, options.session_limit, options.write_limit) {}
+        streams_(options.streams, "streams", "TOO_MANY_STREAMS", &house->places),
+        sessions_(house, options.sessions) {}
 
   grpc::Status StreamSetpoints(grpc::ServerContext* context,
                                const v1::StreamSetpointsRequest* request,
@@ -42,13 +36,9 @@ class PlaybackServiceHandler final
     return ReceiveSession(&sessions_, context);
   }
 
-  // Streams and sessions that run.
-  int stream_count() const { return streams_.count() + sessions_.places.count(); }
-
  private:
   House* house_;
   Admission streams_;
-  WriteWatchdog watchdog_;
   SessionRoom sessions_;
 };
 

@@ -17,15 +17,9 @@
 namespace gaitshelf::service {
 namespace {
 
-absl::Status TooMany(int limit, const std::string& what) {
-  return WithReason(absl::ResourceExhaustedError(absl::StrCat(
-                        limit, " ", what, " are under way already; try again in a moment")),
-                    "TOO_MANY_TRIALS");
-}
-
 absl::StatusOr<InsertedTrial> Receive(House* house,
                                       const grpc::ServerContext& context,
-                                      grpc::ServerReader<v1::UploadTrialRequest>* reader) {
+                                      MessageReader<v1::UploadTrialRequest>* reader) {
   v1::UploadTrialRequest request;
   if (!reader->Read(&request)) {
     return MissingField("trial", "send the description first, then the samples");
@@ -46,7 +40,7 @@ absl::StatusOr<InsertedTrial> Receive(House* house,
 
 absl::Status SendSamples(House* house,
                          const std::string& name,
-                         const grpc::ServerContext& context,
+                         grpc::ServerContext* context,
                          grpc::ServerWriter<v1::TrialBlock>* writer) {
   if (name.empty()) {
     return MissingField("name", "give a trial's name");
@@ -63,8 +57,9 @@ absl::Status SendSamples(House* house,
       return absl::DataLossError(
           absl::StrCat("block ", number, " of trial '", name, "' cannot be read back"));
     }
-    if (context.IsCancelled() || !writer->Write(block)) {
-      return absl::CancelledError("the client is gone");
+    const WriteWatchdog::Watch watch(&house->watchdog, context);
+    if (context->IsCancelled() || !writer->Write(block)) {
+      return absl::CancelledError("the client is gone, or has stopped reading");
     }
   }
   return absl::OkStatus();
@@ -75,11 +70,12 @@ absl::Status SendSamples(House* house,
 grpc::Status TrialServiceHandler::UploadTrial(grpc::ServerContext* context,
                                               grpc::ServerReader<v1::UploadTrialRequest>* reader,
                                               v1::UploadTrialResponse* response) {
-  const Admission::Place place(&uploads_);
+  const Admission::Place place(&uploads_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(TooMany(uploads_.limit(), "uploads"));
+    return ToGrpc(place.refusal());
   }
-  absl::StatusOr<InsertedTrial> inserted = Receive(house_, *context, reader);
+  MessageReader<v1::UploadTrialRequest> messages(&house_->watchdog, context, reader);
+  absl::StatusOr<InsertedTrial> inserted = Receive(house_, *context, &messages);
   if (!inserted.ok()) {
     return ToGrpc(inserted.status());
   }
@@ -117,27 +113,31 @@ grpc::Status TrialServiceHandler::ListTrials(grpc::ServerContext* /*context*/,
 grpc::Status TrialServiceHandler::StreamTrialSamples(grpc::ServerContext* context,
                                                      const v1::StreamTrialSamplesRequest* request,
                                                      grpc::ServerWriter<v1::TrialBlock>* writer) {
-  return ToGrpc(SendSamples(house_, request->name(), *context, writer));
+  const Admission::Place place(&downloads_, *context);
+  if (!place.is_taken()) {
+    return ToGrpc(place.refusal());
+  }
+  return ToGrpc(SendSamples(house_, request->name(), context, writer));
 }
 
-grpc::Status TrialServiceHandler::AnalyseTrial(grpc::ServerContext* /*context*/,
+grpc::Status TrialServiceHandler::AnalyseTrial(grpc::ServerContext* context,
                                                const v1::AnalyseTrialRequest* request,
                                                v1::AnalyseTrialResponse* response) {
-  const Admission::Place place(&studies_);
+  const Admission::Place place(&studies_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(TooMany(studies_.limit(), "analyses"));
+    return ToGrpc(place.refusal());
   }
   return Answer(
       StudyTrial(house_->library, {.trial = request->name(), .options = request->options()}),
       response->mutable_analysis());
 }
 
-grpc::Status TrialServiceHandler::CompareTrial(grpc::ServerContext* /*context*/,
+grpc::Status TrialServiceHandler::CompareTrial(grpc::ServerContext* context,
                                                const v1::CompareTrialRequest* request,
                                                v1::CompareTrialResponse* response) {
-  const Admission::Place place(&studies_);
+  const Admission::Place place(&studies_, *context);
   if (!place.is_taken()) {
-    return ToGrpc(TooMany(studies_.limit(), "analyses"));
+    return ToGrpc(place.refusal());
   }
   return Answer(CompareStoredTrial(house_->library,
                                    {.trial = request->name(), .options = request->options()}),

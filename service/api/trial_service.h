@@ -11,7 +11,11 @@ namespace gaitshelf::service {
 
 class TrialServiceHandler final : public v1::TrialService::Service {
  public:
-  explicit TrialServiceHandler(House* house) : house_(house) {}
+  explicit TrialServiceHandler(House* house)
+      : house_(house),
+        uploads_(kFew, "uploads", "TOO_MANY_TRIALS", &house->places),
+        studies_(kFew, "analyses", "TOO_MANY_TRIALS", &house->places),
+        downloads_({.total = 16, .each = 4}, "downloads", "TOO_MANY_TRIALS", &house->places) {}
 
   grpc::Status UploadTrial(grpc::ServerContext* context,
                            grpc::ServerReader<v1::UploadTrialRequest>* reader,
@@ -33,10 +37,13 @@ class TrialServiceHandler final : public v1::TrialService::Service {
                             v1::CompareTrialResponse* response) override;
 
  private:
-  House* house_;
   // Each may hold the samples of the largest trial, 320 MB.
-  Admission uploads_{2};
-  Admission studies_{2};
+  static constexpr Admission::Limits kFew{.total = 2, .each = 2};
+
+  House* house_;
+  Admission uploads_;
+  Admission studies_;
+  Admission downloads_;
 };
 
 }  // namespace gaitshelf::service

@@ -1,5 +1,5 @@
-// Cuts off calls whose client has stopped reading: a write that stands still would hold its thread
-// for ever. One thread for all calls.
+// Cuts off calls whose client has stopped reading, or sending: a write or a read that stands still
+// would hold its thread and its place for ever. One thread for all calls.
 #ifndef GAITSHELF_SERVICE_API_WRITE_WATCHDOG_H_
 #define GAITSHELF_SERVICE_API_WRITE_WATCHDOG_H_
 
@@ -9,6 +9,7 @@
 #include <thread>
 
 #include <grpcpp/server_context.h>
+#include <grpcpp/support/sync_stream.h>
 
 #include "service/api/stop_signal.h"
 
@@ -21,7 +22,9 @@ class WriteWatchdog {
   WriteWatchdog(const WriteWatchdog&) = delete;
   WriteWatchdog& operator=(const WriteWatchdog&) = delete;
 
-  // Covers one write. While it lives longer than the limit, the call is cancelled.
+  std::chrono::milliseconds limit() const { return limit_; }
+
+  // Covers one write or read. When it lives longer than the limit, the call is cancelled.
   class Watch {
    public:
     Watch(WriteWatchdog* dog, grpc::ServerContext* context);
@@ -42,6 +45,26 @@ class WriteWatchdog {
   std::map<grpc::ServerContext*, std::chrono::steady_clock::time_point> deadlines_;
   StopSignal stop_;
   std::thread thread_;
+};
+
+// Reads a client's messages under the watchdog.
+template <typename Message>
+class MessageReader {
+ public:
+  MessageReader(WriteWatchdog* dog,
+                grpc::ServerContext* context,
+                grpc::ServerReader<Message>* reader)
+      : dog_(dog), context_(context), reader_(reader) {}
+
+  bool Read(Message* message) {
+    const WriteWatchdog::Watch watch(dog_, context_);
+    return reader_->Read(message);
+  }
+
+ private:
+  WriteWatchdog* dog_;
+  grpc::ServerContext* context_;
+  grpc::ServerReader<Message>* reader_;
 };
 
 }  // namespace gaitshelf::service

@@ -39,8 +39,10 @@ RULES = [
     ("service/jobs/*", SERVICE + ["service/library/", "service/jobs/"]),
     ("service/playback/*", SERVICE + ["service/library/", "service/playback/"]),
     ("service/access/*", SERVICE + GRPC + ["openssl/", "service/access/"]),
+    ("service/telemetry/*", SERVICE + ["grpcpp/", "prometheus/", "service/library/", "service/telemetry/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "solver/measure/",
                                         "service/"]),
+    ("clients/channel/*", ["<std>", "absl/", "grpcpp/", "openssl/", "clients/channel/"]),
     ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),
 ]
 

@@ -19,6 +19,7 @@ from gaitshelf.v1 import (gait_pb2, job_pb2, job_service_pb2,
                           trial_analysis_pb2, trial_pb2, trial_service_pb2,
                           trial_service_pb2_grpc)
 
+from .channel import open_channel
 from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
 from .gait import Gait
 from .orders import Order
@@ -48,12 +49,16 @@ def default_address() -> str:
     return os.environ.get("GAITSHELF_SERVER") or f"unix:{folder}/gaitshelf.sock"
 
 
-def connect(address: Optional[str] = None) -> "Client":
-    """Connects to a server, such as "unix:/run/gaitshelf.sock" or "127.0.0.1:50700".
+def connect(address: Optional[str] = None, identity: Union[str, Path, None] = None) -> "Client":
+    """Connects to a server, such as "unix:/run/gaitshelf.sock", "127.0.0.1:50700" or "gait.lab:50700".
 
-    Does not wait for it: the first call does, and raises Unreachable when nobody answers.
+    identity: folder with ca.pem, member.pem and member.key, as deploy/lab-ca makes it, for a server
+    on another machine; default is GAITSHELF_IDENTITY.
+
+    Does not wait for the server: the first call does, and raises Unreachable when nobody answers.
+    Raises GaitshelfError when the identity is missing or cannot be read.
     """
-    return Client(address or default_address())
+    return Client(address or default_address(), identity or os.environ.get("GAITSHELF_IDENTITY"))
 
 
 @dataclass(frozen=True)
@@ -81,9 +86,9 @@ class Setpoints:
 class Client:
     """A connection. Use it in a with statement, or call close(). Threads may share it."""
 
-    def __init__(self, address: str):
+    def __init__(self, address: str, identity: Union[str, Path, None] = None):
         self.address = address
-        self._channel = grpc.insecure_channel(address, options=[
+        self._channel = open_channel(address, identity, [
             ("grpc.max_receive_message_length", 16 << 20),
             ("grpc.initial_reconnect_backoff_ms", 200),
             ("grpc.max_reconnect_backoff_ms", 1000)])

@@ -32,18 +32,22 @@ TEST(ParseAddressTest, AcceptsSocketsAndLoopback) {
   EXPECT_EQ(Read("[::1]:5"), "[::1]:5");
 }
 
-TEST(ParseAddressTest, RefusesWhatOthersCouldReach) {
-  for (const char* text : {"0.0.0.0:50051",
-                           "[::]:50051",
-                           "192.168.1.4:1",
-                           "128.0.0.1:1",
-                           "example.org:80",
-                           "127.0.0.1.example.org:80",
-                           "[::ffff:127.0.0.1]:1",
-                           "*:1",
-                           ":1"}) {
-    EXPECT_THAT(ParseAddress(text),
+TEST(ParseAddressTest, TakesWhatOthersCanReachWithTlsOnly) {
+  for (const char* text :
+       {"0.0.0.0:50051", "[::]:50051", "192.168.1.4:1", "128.0.0.1:1", "[::ffff:127.0.0.1]:1"}) {
+    EXPECT_THAT(ParseListenAddress(text, false),
                 HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("this machine only")))
+        << text;
+    EXPECT_THAT(ParseListenAddress(text, true), test::IsOk()) << text;
+  }
+  EXPECT_THAT(ParseListenAddress("127.0.0.1:1", false), test::IsOk());
+  EXPECT_THAT(ParseListenAddress("unix:/tmp/a", false), test::IsOk());
+}
+
+TEST(ParseAddressTest, RefusesNamesOfHosts) {
+  for (const char* text : {"example.org:80", "127.0.0.1.example.org:80", "*:1", ":1"}) {
+    EXPECT_THAT(ParseListenAddress(text, true),
+                HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("must be a number")))
         << text;
   }
 }

@@ -1,9 +1,13 @@
 #include "service/api/command_line.h"
 
+#include <fstream>
+#include <string>
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "tests/support/status_matchers.h"
+#include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -55,9 +59,50 @@ TEST(CommandLineTest, ReadsWhereJobsAreSolved) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("'l.db'")));
 }
 
+TEST(CommandLineTest, ListensToOthersWithTlsOnly) {
+  const auto parse = [](const char* tls) {
+    return ParseCommandLine({"--listen=0.0.0.0:5", tls, "--library=l"}, "/run").status();
+  };
+  EXPECT_THAT(parse("--tls=/lab/server"), test::IsOk());
+  EXPECT_THAT(parse("--workers=1"),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("without --tls")));
+}
+
 TEST(CommandLineTest, ListensOnASocketOfItsOwnByDefault) {
   EXPECT_THAT(ParseCommandLine({"--library", "l"}, "/run/me")->listen,
               ElementsAre("unix:/run/me/gaitshelf.sock"));
+}
+
+TEST(CommandLineTest, ReadsAFileAfterTheCommandLine) {
+  const test::TemporaryFolder folder;
+  const std::string file = folder.File("gaitshelfd.conf");
+  std::ofstream(file) << "# the bench's server\nlibrary = /srv/library.db\nlisten = unix:/a\n"
+                         "listen = unix:/b  # both\nworkers=2\n\ncalls = 90\n";
+  const CommandLine line =
+      ParseCommandLine({"--config", file, "--workers=5", "--check"}, "/run").value();
+  EXPECT_EQ(line.library, "/srv/library.db");
+  EXPECT_THAT(line.listen, ElementsAre("unix:/a", "unix:/b"));
+  EXPECT_EQ(line.worker_count, 5);
+  EXPECT_EQ(line.call_limit, 90);
+  EXPECT_TRUE(line.wants_check);
+  EXPECT_THAT(ParseCommandLine({"--config=" + file, "--listen=unix:/c"}, "/run")->listen,
+              ElementsAre("unix:/c"));
+}
+
+TEST(CommandLineTest, NamesFaultsOfAFileWithTheirLines) {
+  const test::TemporaryFolder folder;
+  const std::string file = folder.File("gaitshelfd.conf");
+  std::ofstream(file) << "workers = many\nhello\nlibary = /l\nmetrics = 0.0.0.0:9\ntls =\n";
+  EXPECT_THAT(ParseCommandLine({"--config", file}, "/run").status(),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        AllOf(HasSubstr("gaitshelfd.conf:1: workers is 'many'"),
+                              HasSubstr(":2: 'hello' is no line 'flag = value'"),
+                              HasSubstr(":3: 'libary' is not a flag"),
+                              HasSubstr("--metrics is '0.0.0.0:9'"),
+                              HasSubstr(":5: tls has no value"),
+                              HasSubstr("--library is missing"))));
+  EXPECT_THAT(ParseCommandLine({"--library=l", "--config=/none"}, "/run").status(),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("cannot read /none")));
 }
 
 TEST(CommandLineTest, NamesEveryFaultAtOnce) {

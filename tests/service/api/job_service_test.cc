@@ -23,7 +23,7 @@ class JobServiceTest : public test::ServedLibrary {
  protected:
   JobServiceTest() {
     library_options_.queue_limit = 2;
-    options_.watch_limit = 2;
+    options_.watches.total = 2;
   }
 
   grpc::Status Order(const v1::OrderGaitRequest& request, v1::OrderGaitResponse* response) {
@@ -205,7 +205,7 @@ TEST_F(JobServiceTest, WatchRefusesUnknownJobsAndTooManyWatchers) {
     const auto reader = job_stub_->WatchJob(&context, request);
     EXPECT_FALSE(reader->Read(&response));
     const grpc::Status status = reader->Finish();
-    EXPECT_THAT(status, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("2 calls")));
+    EXPECT_THAT(status, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("2 followed jobs")));
     EXPECT_EQ(test::ReasonOf(status), "TOO_MANY_WATCHES");
   }
   // A watcher that leaves makes room, and the job stays.

@@ -24,7 +24,7 @@ using testing::HasSubstr;
 
 class PlaybackServiceTest : public test::ServedLibrary {
  protected:
-  PlaybackServiceTest() { options_.playback.stream_limit = 1; }
+  PlaybackServiceTest() { options_.playback.streams.total = 1; }
 
   void SetUp() override {
     test::ServedLibrary::SetUp();
@@ -167,7 +167,8 @@ TEST_F(PlaybackServiceTest, RefusesTooManyStreamsAtOnce) {
   ASSERT_TRUE(reader->Read(&block));
   v1::SetpointBlock all;
   const grpc::Status status = ReadAll(request, &all);
-  EXPECT_THAT(status, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("1 streams run")));
+  EXPECT_THAT(status,
+              IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("1 streams are under way")));
   EXPECT_EQ(test::ReasonOf(status), "TOO_MANY_STREAMS");
   context.TryCancel();
   while (reader->Read(&block)) {

@@ -26,43 +26,11 @@
 #include "service/library/sqlite_library.h"
 #include "solver/robot/digest.h"
 #include "tests/support/gaits.h"
+#include "tests/support/log_lines.h"
 #include "tests/support/robots.h"
+#include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::test {
-
-// A folder that goes with its owner.
-class TemporaryFolder {
- public:
-  TemporaryFolder() {
-    std::string name = (std::filesystem::temp_directory_path() / "gaitshelf-XXXXXX").string();
-    path_ = mkdtemp(name.data());
-  }
-  ~TemporaryFolder() { std::filesystem::remove_all(path_); }
-  TemporaryFolder(const TemporaryFolder&) = delete;
-  TemporaryFolder& operator=(const TemporaryFolder&) = delete;
-
-  std::string File(const std::string& name) const { return absl::StrCat(path_, "/", name); }
-
- private:
-  std::string path_;
-};
-
-// Collects the lines of the log.
-class LogLines {
- public:
-  void Add(const std::string& line) {
-    const std::lock_guard<std::mutex> lock(mutex_);
-    lines_.push_back(line);
-  }
-  std::vector<std::string> lines() const {
-    const std::lock_guard<std::mutex> lock(mutex_);
-    return lines_;
-  }
-
- private:
-  mutable std::mutex mutex_;
-  std::vector<std::string> lines_;
-};
 
 class ServedLibrary : public testing::Test {
  protected:

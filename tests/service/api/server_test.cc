@@ -101,6 +101,15 @@ TEST_F(ServerTest, RefusesAddressesThatOthersCanReach) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("listen is missing")));
 }
 
+TEST_F(ServerTest, RefusesAFolderForTlsThatDoesNoGood) {
+  ServerOptions options;
+  options.listen = {"0.0.0.0:0"};
+  options.tls_folder = folder_.File("none");
+  options.library = library_.get();
+  EXPECT_THAT(StartServer(options).status(),
+              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("none/server.key")));
+}
+
 TEST_F(ServerTest, TakesOverTheSocketOfADeadServer) {
   // A socket file without a lock is what kill -9 leaves.
   const std::string path = folder_.File("old");

@@ -16,7 +16,7 @@ using testing::HasSubstr;
 
 class WriteWatchdogTest : public test::ServedLibrary {
  protected:
-  WriteWatchdogTest() { options_.playback.write_limit = std::chrono::milliseconds(300); }
+  WriteWatchdogTest() { options_.patience = std::chrono::milliseconds(300); }
 };
 
 // The client opens a stream of 100 MB and never reads: its thread must come free.

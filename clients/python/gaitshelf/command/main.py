@@ -33,6 +33,7 @@ def _read(words: list[str]) -> argparse.Namespace:
     parser.add_argument("verb", choices=sorted(_VERBS))
     parser.add_argument("names", nargs="*")
     parser.add_argument("--server", required=True)
+    parser.add_argument("--identity")
     parser.add_argument("--robot", default="")
     parser.add_argument("--surface", type=_names, default=[])
     parser.add_argument("--frequency", type=_numbers, default=[], help="Hz")
@@ -62,7 +63,7 @@ def main(words: list[str]) -> int:
     arguments = _read(words)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        with gaitshelf.connect(arguments.server) as library:
+        with gaitshelf.connect(arguments.server, arguments.identity) as library:
             return _VERBS[arguments.verb](library, arguments)
     except GaitshelfError as error:
         print(_describe(error, arguments.json), file=sys.stderr)
