@@ -96,6 +96,12 @@ class PythonExamplesTest(unittest.TestCase):
         with Image.open(folder / "gait.gif") as image:
             self.assertEqual(image.n_frames, 40)
 
+    def test_example_trial(self):
+        out, folder = self.run_example("trial")
+        stride_mm, planned_mm = map(float, re.findall(r"(\d\.\d\d) mm", out))
+        self.assertAlmostEqual(stride_mm, planned_mm, delta=0.1)
+        self.check_picture(folder / "trial.png")
+
     def test_example_arrays(self):
         out, _ = self.run_example("arrays")
         self.assertEqual(len(re.findall(r"lift \d\.\d\d mm, swing \d\.\d\d mm", out)), 4)

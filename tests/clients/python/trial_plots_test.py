@@ -31,7 +31,7 @@ class TrialAgainstPlanTest(unittest.TestCase):
         np.testing.assert_allclose(measured.get_ydata(), [3, 7, 11, 15, 3])
         self.assertNotEqual(plan.get_linestyle(), measured.get_linestyle())
         self.assertEqual(figure.axes[3].get_ylabel(), "swing (mm)")
-        self.assertIn("stride 7.00 mm", texts(figure))
+        self.assertIn("trial t-1, 2 cycles of 7.00 ± 0.00 mm", texts(figure))
 
     def test_another_gait_and_no_cycles_are_refused(self):
         analysis = self.make_analysis()

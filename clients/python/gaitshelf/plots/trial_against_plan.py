@@ -41,15 +41,15 @@ def trial_against_plan(analysis: trial_analysis_pb2.TrialAnalysis, gait: Gait) -
             plan, = axes.plot(time.at_knot, time.knots(planned_m[:, row]) * 1e3, linestyle="--",
                               color=style.MIDDLE)
             run, = axes.plot(phase, measured[:, column], color=style.DARK)
-            axes.fill_between(phase, measured[:, column] - spread[:, column],
-                              measured[:, column] + spread[:, column], color=style.DARK, alpha=0.2,
-                              linewidth=0)
+            band = axes.fill_between(phase, measured[:, column] - spread[:, column],
+                                     measured[:, column] + spread[:, column], color=style.DARK,
+                                     alpha=0.3, linewidth=0)
             axes.set_title(name)
             time.finish(axes, is_labelled=row == len(names) - 1)
             axes.set_ylabel(f"{('lift', 'swing')[side]} (mm)")
-            handles = [plan, run]
+            handles = [plan, run, band]
     style.head(figure, style.describe(gait), _note(analysis))
-    style.foot(figure, handles, ["plan", "measured, mean cycle"])
+    style.foot(figure, handles, ["plan", "measured, mean cycle", "± one deviation between cycles"])
     return figure
 
 
@@ -62,8 +62,9 @@ def _closed(values, phases: int, width: int) -> np.ndarray:
 
 
 def _note(analysis: trial_analysis_pb2.TrialAnalysis) -> str:
-    note = f"{len(analysis.cycle_start_s)} cycles; shaded: foot on the surface as measured"
+    # The first digits of a name are enough to tell trials apart.
+    note = f"trial {analysis.trial[:10]}, {len(analysis.cycle_start_s)} cycles"
     if analysis.HasField("stride_m"):
         stride = analysis.stride_m
-        note += f"; stride {stride.mean_si * 1e3:.2f} mm, spread {stride.deviation_si * 1e3:.2f} mm"
-    return note
+        note += f" of {stride.mean_si * 1e3:.2f} ± {stride.deviation_si * 1e3:.2f} mm"
+    return note + "; shaded: foot on the surface, as measured"
