@@ -246,8 +246,9 @@ TEST_F(SessionSamplerTest, RefusesGaitsOfUnlikeFeet) {
               HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("legs and feet")));
 }
 
-// A thousand switches, paces and sample rates, each after a random time, among gaits of 3 and 28
-// Hz and a hop. Nothing may ever leave its limits, and nothing may have to be held back for that.
+// Commands to switch, at random times, among gaits of 3 and 28 Hz and a hop, until a thousand
+// switches have begun, and new paces between them. Nothing may ever leave its limits, and nothing
+// may have to be held back for that.
 TEST_F(SessionSamplerTest, StormOfSwitchesStaysWithinLimits) {
   std::mt19937 random(6);
   std::uniform_int_distribution<int> any_gait(0, 2);
@@ -257,7 +258,8 @@ TEST_F(SessionSamplerTest, StormOfSwitchesStaysWithinLimits) {
   sampler_.Start();
   int switch_count = 0;
   test::LimitWatch watch(sampler_.Limits());
-  for (int i = 0; i < 1000; ++i) {
+  for (int i = 0; switch_count < 1000; ++i) {
+    ASSERT_LT(i, 20000);
     const bool is_given = i % 2 == 0;
     ASSERT_THAT(
         sampler_.SwitchTo(any_gait(random),
@@ -265,9 +267,6 @@ TEST_F(SessionSamplerTest, StormOfSwitchesStaysWithinLimits) {
         IsOk());
     if (i % 5 == 0) {
       sampler_.SetPace(any_pace(random));
-    }
-    if (i % 50 == 0) {
-      ASSERT_THAT(sampler_.SetSampleRate(i % 100 == 0 ? 1000.0 : 2000.0), IsOk());
     }
     v1::SetpointBlock block;
     changes_.clear();
@@ -279,7 +278,6 @@ TEST_F(SessionSamplerTest, StormOfSwitchesStaysWithinLimits) {
       switch_count += change.state() == v1::SESSION_STATE_SWITCHING ? 1 : 0;
     }
   }
-  EXPECT_GT(switch_count, 100);
   EXPECT_EQ(sampler_.held_back_count(), 0);
   sampler_.Stop();
   v1::SetpointBlock last;
