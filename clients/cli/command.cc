@@ -28,6 +28,7 @@ std::vector<Verb> AllVerbs() {
                            PythonVerbs(),
                            GaitVerbs(),
                            TrialVerbs(),
+                           TrialPoseVerbs(),
                            StreamVerbs(),
                            ExportVerbs(),
                            CareVerbs(),

@@ -95,6 +95,7 @@ int Plot(const Arguments& arguments, Session& session) {
   Words words("plot", arguments, session);
   words.AddText("surface");
   words.AddQuantities("advance", Dimension::kLength);
+  words.AddQuantities("greatest-delay", Dimension::kTime);
   words.AddText("out");
   words.Add(arguments.words()[0]);
   words.Add(arguments.words()[1]);
@@ -133,13 +134,18 @@ std::vector<Verb> PythonVerbs() {
         {surface, advance}},
        Map},
       {{"plot",
-        {"footfalls|legs|forces|body|spread|animation|map", "NAME"},
-        "draw a gait, or the gaits of a robot",
-        "NAME is a gait; for map it is a robot, for spread either. The ending of FILE says what\n"
-        "is written: .png, .svg or .pdf, and .gif for an animation.",
+        {"footfalls|legs|forces|body|spread|animation|map|trial|strides", "NAME"},
+        "draw a gait, the gaits of a robot, or a trial",
+        "NAME is a gait; for map it is a robot, for spread either, for trial and strides a trial:\n"
+        "its mean cycle over the plan, and each cycle's stride beside plan, replay and hand-tuned\n"
+        "gait. The ending of FILE says what is written: .png, .svg or .pdf, and .gif for an\n"
+        "animation.",
         "gaitshelf plot footfalls g-0123456789abcdef0123456789abcdef -o footfalls.png\n"
         "gaitshelf plot map weevil -o map.svg",
-        {{"out", "FILE", "where to write (-o FILE)", true, "o"}, surface, advance}},
+        {{"out", "FILE", "where to write (-o FILE)", true, "o"},
+         surface,
+         advance,
+         {"greatest-delay", "TIME", "a trial's tracking lags by less than this, such as 50ms"}}},
        Plot},
   };
 }

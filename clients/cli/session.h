@@ -39,6 +39,7 @@ std::vector<Verb> StreamVerbs();
 std::vector<Verb> CareVerbs();
 std::vector<Verb> BundleVerbs();
 std::vector<Verb> TrialVerbs();
+std::vector<Verb> TrialPoseVerbs();
 std::vector<Verb> ExportVerbs();
 std::vector<Verb> PythonVerbs();
 

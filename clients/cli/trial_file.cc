@@ -22,6 +22,28 @@ namespace {
 
 constexpr std::size_t kMostFaults = 20;
 
+// Whether a line holds no control characters but tabs, and every byte beyond ASCII is in a sequence
+// of the length that its first byte says, as in UTF-8.
+bool IsText(absl::string_view line) {
+  std::size_t following = 0;  // bytes that the sequence still needs
+  for (const char c : line) {
+    const auto byte = static_cast<unsigned char>(c);
+    if ((byte & 0xC0) == 0x80) {
+      if (following == 0) {
+        return false;
+      }
+      --following;
+      continue;
+    }
+    const bool is_control = (byte < 0x20 && byte != '\t') || byte == 0x7F;
+    if (following != 0 || is_control || byte > 0xF4) {
+      return false;
+    }
+    following = byte >= 0xF0 ? 3 : byte >= 0xE0 ? 2 : byte >= 0xC0 ? 1 : 0;
+  }
+  return following == 0;
+}
+
 class Reader {
  public:
   explicit Reader(std::string path) : path_(std::move(path)) {
@@ -39,9 +61,16 @@ class Reader {
     if (line.empty()) {
       return;
     }
+    if (!IsText(line)) {
+      row_number_ += has_heading ? 1 : 0;
+      AddFault(absl::StrCat(Place(),
+                            ": is no text; save the log as CSV, comma-separated values, in UTF-8"));
+      return;
+    }
     if (!has_heading && line[0] == '#') {
       ReadRemark(line.substr(1));
     } else if (!has_heading) {
+      CheckSeparator(line);
       ForEachCell(line, [this](absl::string_view cell) {
         file_.group.add_columns()->set_label(std::string(cell));
       });
@@ -73,6 +102,16 @@ class Reader {
     }
     const bool is_name = !name.empty() && absl::ascii_isalpha(static_cast<unsigned char>(name[0]));
     return (is_name ? name : absl::StrCat("log-", name)).substr(0, 63);
+  }
+
+  // Programs of some countries write semicolons into what they call CSV.
+  void CheckSeparator(absl::string_view heading) {
+    if (!absl::StrContains(heading, ',') && heading.find_first_of(";\t") != heading.npos) {
+      AddFault(
+          absl::StrCat(Place(),
+                       ": the heading has no comma; put commas between the names, and a point into "
+                       "numbers"));
+    }
   }
 
   template <typename Function>

@@ -83,7 +83,9 @@ absl::StatusOr<ReadTrial> ReadPut(const Arguments& arguments) {
       faults.emplace_back(file.status().message());
       continue;
     }
-    *trial.add_groups() = file->group;
+    v1::TrialGroup* group = trial.add_groups();
+    *group = file->group;
+    group->set_row_count(static_cast<std::int64_t>(file->values.size()) / group->columns_size());
     read.files.push_back(*std::move(file));
   }
   if (!faults.empty()) {

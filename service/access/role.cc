@@ -47,6 +47,7 @@ constexpr Entry kOurs[] = {
     {"TrialService/CompareTrial", Role::kReader},
     {"TrialService/GetTrial", Role::kReader},
     {"TrialService/ListTrials", Role::kReader},
+    {"TrialService/StreamTrialPose", Role::kReader},
     {"TrialService/StreamTrialSamples", Role::kReader},
     {"TrialService/UploadTrial", Role::kPlanner},
 };

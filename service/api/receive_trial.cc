@@ -105,10 +105,10 @@ absl::Status TrialReceiver::Take(const v1::UploadTrialRequest& request) {
     return MissingField("block", "send nothing but samples after the description");
   }
   check_->Add(request.block());
-  if (check_->value_count() > solver::TrialLimits::kMostValues) {
+  if (check_->value_count() > value_limit_) {
     return absl::ResourceExhaustedError(
         absl::StrCat("the trial has more than ",
-                     solver::TrialLimits::kMostValues,
+                     value_limit_,
                      " values; cut it into shorter ones or leave columns out"));
   }
   if (check_->ok()) {

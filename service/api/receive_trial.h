@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_SERVICE_API_RECEIVE_TRIAL_H_
 #define GAITSHELF_SERVICE_API_RECEIVE_TRIAL_H_
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <vector>
@@ -14,11 +15,11 @@
 
 namespace gaitshelf::service {
 
-// Holds the samples until all are there: at most TrialLimits::kMostValues of 8 bytes.
+// Holds the samples until all are there: at most value_limit of 8 bytes.
 class TrialReceiver {
  public:
-  TrialReceiver(Library* library, std::string requester)
-      : library_(library), requester_(std::move(requester)) {}
+  TrialReceiver(Library* library, std::string requester, std::int64_t value_limit)
+      : library_(library), requester_(std::move(requester)), value_limit_(value_limit) {}
   TrialReceiver(const TrialReceiver&) = delete;
   TrialReceiver& operator=(const TrialReceiver&) = delete;
 
@@ -47,6 +48,7 @@ class TrialReceiver {
 
   Library* library_;
   std::string requester_;
+  std::int64_t value_limit_;
   v1::Trial trial_;
   std::optional<solver::SampleCheck> check_;  // present after the description
   std::vector<std::string> blocks_;

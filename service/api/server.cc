@@ -104,7 +104,7 @@ class GrpcServer final : public Server {
         playback_service_(&house_, options.playback),
         model_service_(&house_),
         care_service_(&house_, options.care),
-        trial_service_(&house_) {
+        trial_service_(&house_, options.trials) {
     house_.library = options.library;
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;

@@ -13,6 +13,7 @@
 #include "absl/status/statusor.h"
 #include "service/api/care_service.h"
 #include "service/api/playback_service.h"
+#include "service/api/trial_service.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
@@ -40,6 +41,7 @@ struct ServerOptions {
   std::chrono::milliseconds look_period{5000};
   PlaybackServiceOptions playback;
   CareServiceOptions care;
+  TrialServiceOptions trials;
 };
 
 class Server {

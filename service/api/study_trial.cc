@@ -3,88 +3,19 @@
 #include <optional>
 #include <utility>
 
-#include "absl/strings/str_cat.h"
-#include "service/api/status.h"
+#include "service/api/load_trial.h"
 #include "solver/base/status_macros.h"
-#include "solver/leg/compile_leg.h"
 #include "solver/measure/analyse_trial.h"
 #include "solver/measure/compare_trial.h"
-#include "solver/measure/planned_cycle.h"
-#include "solver/measure/trial_table.h"
 
 namespace gaitshelf::service {
 namespace {
-
-// A gait with what it was planned for.
-struct Planned {
-  v1::Gait gait;
-  solver::PlannedCycle cycle;
-};
-
-absl::StatusOr<v1::Trial> GetTrialOfGait(Library* library, const StudyRequest& request) {
-  if (request.trial.empty()) {
-    return MissingField("name", "give a trial's name");
-  }
-  const solver::Violations faults = solver::CheckAnalysisOptions(request.options);
-  if (!faults.empty()) {
-    return InvalidRequest(faults);
-  }
-  GAITSHELF_ASSIGN_OR_RETURN(v1::Trial trial, library->GetTrial(request.trial));
-  if (trial.kind() != v1::TRIAL_KIND_GAIT) {
-    return absl::FailedPreconditionError(absl::StrCat(
-        "trial '", trial.name(), "' is a bench test; only trials of gaits have cycles"));
-  }
-  return trial;
-}
-
-// Tables that an older program kept, or none, are made anew.
-absl::StatusOr<v1::LegTables> GetLegTables(Library* library, const v1::StoredRobot& robot) {
-  absl::StatusOr<v1::LegTables> tables = library->GetLegTables(robot.digest());
-  if (absl::IsNotFound(tables.status()) || absl::IsDataLoss(tables.status())) {
-    return solver::CompileLegs(robot.robot());
-  }
-  return tables;
-}
-
-absl::StatusOr<Planned> LoadPlan(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
-  v1::Gait gait;
-  if (!gait.ParseFromString(bytes)) {
-    return absl::DataLossError(absl::StrCat("gait '", name, "' cannot be read back"));
-  }
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot,
-                             library->GetRobot(gait.robot(), gait.robot_digest()));
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredSurface surface,
-                             library->GetSurface(gait.surface(), gait.surface_digest()));
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::LegTables tables, GetLegTables(library, robot));
-  GAITSHELF_ASSIGN_OR_RETURN(solver::PlannedCycle cycle,
-                             solver::PlannedCycle::Create({.robot = robot.robot(),
-                                                           .surface = surface.surface(),
-                                                           .gait = gait,
-                                                           .leg_tables = &tables}));
-  return Planned{.gait = std::move(gait), .cycle = std::move(cycle)};
-}
-
-absl::Status ReadSamples(Library* library, const std::string& trial, solver::TrialTable* table) {
-  GAITSHELF_ASSIGN_OR_RETURN(const int count, library->CountTrialBlocks(trial));
-  v1::TrialBlock block;
-  for (int number = 0; number < count; ++number) {
-    GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetTrialBlock(trial, number));
-    if (!block.ParseFromString(bytes)) {
-      return absl::DataLossError(
-          absl::StrCat("block ", number, " of trial '", trial, "' cannot be read back"));
-    }
-    table->Add(block);
-  }
-  table->Finish();
-  return absl::OkStatus();
-}
 
 // The stored analysis of this version and these options, or a new one, which is then stored.
 absl::StatusOr<v1::TrialAnalysis> Analyse(Library* library,
                                           const v1::Trial& trial,
                                           const v1::AnalysisOptions& options,
-                                          const Planned& planned) {
+                                          const PlannedGait& planned) {
   solver::TrialTable table(&trial);
   GAITSHELF_RETURN_IF_ERROR(ReadSamples(library, trial.name(), &table));
   v1::TrialAnalysis analysis = solver::AnalyseTrial(
@@ -106,7 +37,7 @@ absl::StatusOr<v1::TrialAnalysis> StudyTrial(Library* library, const StudyReques
   if (stored.has_value()) {
     return *std::move(stored);
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const Planned planned, LoadPlan(library, trial.gait()));
+  GAITSHELF_ASSIGN_OR_RETURN(const PlannedGait planned, LoadPlan(library, trial.gait()));
   return Analyse(library, trial, request.options, planned);
 }
 
@@ -115,7 +46,7 @@ absl::StatusOr<v1::TrialComparison> CompareStoredTrial(Library* library,
   GAITSHELF_ASSIGN_OR_RETURN(const v1::Trial trial, GetTrialOfGait(library, request));
   GAITSHELF_ASSIGN_OR_RETURN(std::optional<v1::TrialAnalysis> analysis,
                              FindStored(library, request));
-  GAITSHELF_ASSIGN_OR_RETURN(const Planned planned, LoadPlan(library, trial.gait()));
+  GAITSHELF_ASSIGN_OR_RETURN(const PlannedGait planned, LoadPlan(library, trial.gait()));
   if (!analysis.has_value()) {
     GAITSHELF_ASSIGN_OR_RETURN(analysis, Analyse(library, trial, request.options, planned));
   }

@@ -2,19 +2,13 @@
 #ifndef GAITSHELF_SERVICE_API_STUDY_TRIAL_H_
 #define GAITSHELF_SERVICE_API_STUDY_TRIAL_H_
 
-#include <string>
-
 #include "gaitshelf/v1/trial_analysis.pb.h"
 
 #include "absl/status/statusor.h"
+#include "service/api/load_trial.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
-
-struct StudyRequest {
-  std::string trial{};  // its name
-  v1::AnalysisOptions options{};
-};
 
 // Errors:
 //   kInvalidArgument      no name, or the options break a rule

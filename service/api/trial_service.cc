@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "service/access/caller.h"
 #include "service/api/answer.h"
+#include "service/api/estimate_pose.h"
 #include "service/api/page.h"
 #include "service/api/receive_trial.h"
 #include "service/api/status.h"
@@ -18,13 +19,15 @@ namespace gaitshelf::service {
 namespace {
 
 absl::StatusOr<InsertedTrial> Receive(House* house,
+                                      std::int64_t value_limit,
                                       const grpc::ServerContext& context,
                                       MessageReader<v1::UploadTrialRequest>* reader) {
   v1::UploadTrialRequest request;
   if (!reader->Read(&request)) {
     return MissingField("trial", "send the description first, then the samples");
   }
-  TrialReceiver receiver(house->library, RequesterOf(context, request.trial().requester()));
+  TrialReceiver receiver(
+      house->library, RequesterOf(context, request.trial().requester()), value_limit);
   do {
     if (house->stop.is_raised()) {
       return absl::UnavailableError("the server stops and has stored nothing; upload again later");
@@ -36,6 +39,18 @@ absl::StatusOr<InsertedTrial> Receive(House* house,
     return absl::CancelledError("the client is gone");
   }
   return receiver.Store();
+}
+
+template <typename Message>
+absl::Status Send(House* house,
+                  const Message& message,
+                  grpc::ServerContext* context,
+                  grpc::ServerWriter<Message>* writer) {
+  const WriteWatchdog::Watch watch(&house->watchdog, context);
+  if (context->IsCancelled() || !writer->Write(message)) {
+    return absl::CancelledError("the client is gone, or has stopped reading");
+  }
+  return absl::OkStatus();
 }
 
 absl::Status SendSamples(House* house,
@@ -57,10 +72,7 @@ absl::Status SendSamples(House* house,
       return absl::DataLossError(
           absl::StrCat("block ", number, " of trial '", name, "' cannot be read back"));
     }
-    const WriteWatchdog::Watch watch(&house->watchdog, context);
-    if (context->IsCancelled() || !writer->Write(block)) {
-      return absl::CancelledError("the client is gone, or has stopped reading");
-    }
+    GAITSHELF_RETURN_IF_ERROR(Send(house, block, context, writer));
   }
   return absl::OkStatus();
 }
@@ -74,8 +86,9 @@ grpc::Status TrialServiceHandler::UploadTrial(grpc::ServerContext* context,
   if (!place.is_taken()) {
     return ToGrpc(place.refusal());
   }
+  reader->SendInitialMetadata();  // the client may know that it has been let in
   MessageReader<v1::UploadTrialRequest> messages(&house_->watchdog, context, reader);
-  absl::StatusOr<InsertedTrial> inserted = Receive(house_, *context, &messages);
+  absl::StatusOr<InsertedTrial> inserted = Receive(house_, value_limit_, *context, &messages);
   if (!inserted.ok()) {
     return ToGrpc(inserted.status());
   }
@@ -142,6 +155,22 @@ grpc::Status TrialServiceHandler::CompareTrial(grpc::ServerContext* context,
   return Answer(CompareStoredTrial(house_->library,
                                    {.trial = request->name(), .options = request->options()}),
                 response->mutable_comparison());
+}
+
+grpc::Status TrialServiceHandler::StreamTrialPose(grpc::ServerContext* context,
+                                                  const v1::StreamTrialPoseRequest* request,
+                                                  grpc::ServerWriter<v1::TrialPoseBlock>* writer) {
+  const Admission::Place place(&studies_, *context);
+  if (!place.is_taken()) {
+    return ToGrpc(place.refusal());
+  }
+  return ToGrpc(
+      EstimatePose(house_->library, *request, [&](const v1::TrialPoseBlock& block) -> absl::Status {
+        if (house_->stop.is_raised()) {
+          return absl::UnavailableError("the server stops; ask again later");
+        }
+        return Send(house_, block, context, writer);
+      }));
 }
 
 }  // namespace gaitshelf::service

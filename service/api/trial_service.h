@@ -2,19 +2,31 @@
 #ifndef GAITSHELF_SERVICE_API_TRIAL_SERVICE_H_
 #define GAITSHELF_SERVICE_API_TRIAL_SERVICE_H_
 
+#include <cstdint>
+
 #include "gaitshelf/v1/trial_service.grpc.pb.h"
 
 #include "service/api/admission.h"
 #include "service/api/house.h"
+#include "solver/measure/check_trial.h"
 
 namespace gaitshelf::service {
 
+struct TrialServiceOptions {
+  // Each may hold the samples of the largest trial, 320 MB.
+  int upload_limit = 2;
+  int study_limit = 2;
+  // Values of one trial.
+  std::int64_t value_limit = solver::TrialLimits::kMostValues;
+};
+
 class TrialServiceHandler final : public v1::TrialService::Service {
  public:
-  explicit TrialServiceHandler(House* house)
+  TrialServiceHandler(House* house, const TrialServiceOptions& options)
       : house_(house),
-        uploads_(kFew, "uploads", "TOO_MANY_TRIALS", &house->places),
-        studies_(kFew, "analyses", "TOO_MANY_TRIALS", &house->places),
+        value_limit_(options.value_limit),
+        uploads_(Few(options.upload_limit), "uploads", "TOO_MANY_TRIALS", &house->places),
+        studies_(Few(options.study_limit), "analyses", "TOO_MANY_TRIALS", &house->places),
         downloads_({.total = 16, .each = 4}, "downloads", "TOO_MANY_TRIALS", &house->places) {}
 
   grpc::Status UploadTrial(grpc::ServerContext* context,
@@ -35,12 +47,15 @@ class TrialServiceHandler final : public v1::TrialService::Service {
   grpc::Status CompareTrial(grpc::ServerContext* context,
                             const v1::CompareTrialRequest* request,
                             v1::CompareTrialResponse* response) override;
+  grpc::Status StreamTrialPose(grpc::ServerContext* context,
+                               const v1::StreamTrialPoseRequest* request,
+                               grpc::ServerWriter<v1::TrialPoseBlock>* writer) override;
 
  private:
-  // Each may hold the samples of the largest trial, 320 MB.
-  static constexpr Admission::Limits kFew{.total = 2, .each = 2};
+  static Admission::Limits Few(int count) { return {.total = count, .each = count}; }
 
   House* house_;
+  const std::int64_t value_limit_;
   Admission uploads_;
   Admission studies_;
   Admission downloads_;

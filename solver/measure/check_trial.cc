@@ -335,6 +335,13 @@ void SampleCheck::Finish() {
                       absl::StrCat("needs at least ", least),
                       "send its samples, or leave the group out"});
     }
+    const std::int64_t stated = trial_.groups(i).row_count();
+    if (stated != 0 && row_count(i) != stated) {
+      AddSampleFault({absl::StrCat(RowField(trial_.groups(i), row_count(i) + 1), " onwards"),
+                      absl::StrCat(row_count(i), " rows came"),
+                      absl::StrCat("must be ", stated, ", as the description states"),
+                      "send every row once; upload again when the connection broke off"});
+    }
   }
 }
 

@@ -1,11 +1,13 @@
 #include "solver/measure/compare_trial.h"
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <utility>
 #include <vector>
 
 #include "absl/strings/str_cat.h"
+#include "solver/measure/statistics.h"
 #include "solver/measure/stride_effects.h"
 
 namespace gaitshelf::solver {
@@ -74,6 +76,54 @@ void AddWholeRobot(const v1::TrialAnalysis& analysis, const v1::Gait& gait, Figu
   }
 }
 
+// Planned touchdown of a foot after that of another, in cycles; NaN when either never touches down.
+double PlannedLimbPhase(const v1::Gait& gait,
+                        const PlannedCycle& plan,
+                        int index,
+                        const std::string& behind) {
+  const auto& names = gait.foot_names();
+  const auto other = std::find(names.begin(), names.end(), behind);
+  if (other == names.end()) {
+    return std::nan("");
+  }
+  return WrapPhase(plan.TouchdownPhase(index) - plan.TouchdownPhase(other - names.begin()));
+}
+
+void AddLimbPhase(const v1::FootAnalysis& foot,
+                  const v1::Gait& gait,
+                  const PlannedCycle& plan,
+                  int index,
+                  Figures* figures) {
+  if (foot.foot_behind().empty()) {
+    return;
+  }
+  v1::ComparedFigure* figure = figures->Add(absl::StrCat("limb phase ", foot.foot()), "1");
+  if (foot.limb_phase_ratio().count() > 0) {
+    figure->set_measured_si(foot.limb_phase_ratio().mean_ratio());
+    figure->set_deviation_si(foot.limb_phase_ratio().deviation_ratio());
+  }
+  const double planned = PlannedLimbPhase(gait, plan, index, foot.foot_behind());
+  if (std::isfinite(planned)) {
+    figure->set_planned_si(planned);
+  }
+}
+
+// How far legs are from the plan; the plan itself is not.
+void AddLeg(const v1::LegAnalysis& leg, Figures* figures) {
+  const auto add = [&](const char* coordinate, const v1::TrackingError& error) {
+    v1::ComparedFigure* figure =
+        figures->Add(absl::StrCat("error ", leg.leg(), " ", coordinate), "m");
+    figure->set_measured_si(error.rms_m());
+    figure->set_planned_si(0.0);
+  };
+  if (leg.has_lift()) {
+    add("lift", leg.lift());
+  }
+  if (leg.has_swing()) {
+    add("swing", leg.swing());
+  }
+}
+
 void AddFoot(const v1::FootAnalysis& foot,
              const v1::Gait& gait,
              const PlannedCycle& plan,
@@ -95,6 +145,7 @@ void AddFoot(const v1::FootAnalysis& foot,
   if (const double planned = plan.TouchdownPhase(index); std::isfinite(planned)) {
     figure->set_planned_si(planned);
   }
+  AddLimbPhase(foot, gait, plan, index, figures);
   figure = figures->Add(absl::StrCat("touchdowns per cycle ", foot.foot()), "1");
   if (foot.duty_ratio().count() > 0) {
     figure->set_measured_si(foot.touchdowns_per_cycle_ratio());
@@ -130,6 +181,9 @@ v1::TrialComparison CompareTrial(const v1::TrialAnalysis& analysis,
   AddWholeRobot(analysis, gait, &figures);
   for (int i = 0; i < analysis.feet_size(); ++i) {
     AddFoot(analysis.feet(i), gait, plan, i, &figures);
+  }
+  for (const v1::LegAnalysis& leg : analysis.legs()) {
+    AddLeg(leg, &figures);
   }
   double explained_m = 0.0;
   std::vector<v1::TrialDifference> differences = FindStrideEffects(analysis, gait, plan);

@@ -77,6 +77,35 @@ class TrialTest(unittest.TestCase):
         self.assertIn("what differs most", text)
         self.assertLessEqual(max(map(len, text.splitlines())), 80)
 
+    def test_pose_is_known_without_the_delay(self):
+        name = self.put()
+        with gaitshelf.connect(self.house.address) as library:
+            pose = library.trial_pose(name, greatest_delay_s=0.05)
+            logs = library.trial_logs(name)
+        self.assertAlmostEqual(pose.delay_s, DELAY_S, delta=3e-4)
+        self.assertEqual(pose.body_position_m.shape, (len(pose.time_s), 3))
+        self.assertEqual(pose.body_attitude_rad.shape, (len(pose.time_s), 3))
+        tracked = logs[1].columns
+        # What tracking says of a time comes in later by the delay.
+        truth_m = 1e-3 * np.interp(pose.time_s + DELAY_S, tracked["time [s]"],
+                                   tracked["body x [mm]"])
+        late_m = 1e-3 * np.interp(pose.time_s, tracked["time [s]"], tracked["body x [mm]"])
+        counts = (pose.time_s > 0.2) & (pose.time_s < tracked["time [s]"][-1] - DELAY_S)
+        self.assertGreater(counts.sum(), 100)
+        error_m = np.sqrt(np.mean((pose.body_position_m[:, 0] - truth_m)[counts] ** 2))
+        naive_m = np.sqrt(np.mean((late_m - truth_m)[counts] ** 2))
+        self.assertLess(error_m, 0.25 * naive_m)
+        rows = self.run_ok("trial", "pose", name, "--delay", "12.3ms", "--rate",
+                           "50Hz").splitlines()
+        self.assertIn("12.3 ms late", rows[0])
+        self.assertTrue(rows[1].startswith("time [s],body x [mm]"))
+        self.assertAlmostEqual(float(rows[3].split(",")[0]) - float(rows[2].split(",")[0]), 0.02,
+                               delta=2e-3)
+        # It is a log itself.
+        estimated = self.house.path / "pose.csv"
+        estimated.write_text("\n".join(rows), encoding="utf-8")
+        self.run_ok("trial", "put", str(estimated), "--gait", self.gait, "--invented")
+
     def test_bad_logs_are_refused_by_row_and_column(self):
         lines = (self.house.path / "board.csv").read_text(encoding="utf-8").splitlines()
         for cell, words in (("often", "is no number"), ("-2", "must be -1 to 1")):
@@ -113,6 +142,10 @@ class TrialTest(unittest.TestCase):
             picture = self.house.path / "trial.png"
             figure.savefig(picture)
             self.assertGreater(picture.stat().st_size, 10_000)
+            for kind in ("trial", "strides"):
+                out = self.house.path / f"{kind}.svg"
+                self.run_ok("plot", kind, stored.name, "--greatest-delay", "50ms", "-o", str(out))
+                self.assertGreater(out.stat().st_size, 5_000)
             drawn = figure.axes[1].lines[1].get_ydata()
             mean = np.array(analysis.mean_cycle.leg_position_m).reshape(
                 analysis.mean_cycle.phase_count, -1)

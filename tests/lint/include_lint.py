@@ -10,7 +10,7 @@ import re
 
 import checkout
 
-SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay", "measure", "calibrate"]
+SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay", "measure", "calibrate", "pose"]
 
 # Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
 # jobs; <service messages> are what services take and return, still without gRPC.
@@ -24,6 +24,7 @@ SOLVER_EXTRA = {
     "contact": ["ceres/"],
     "plan": ["ceres/", "glog/"],  # glog is how Ceres speaks
     "calibrate": ["ceres/", "glog/"],
+    "pose": ["ceres/"],
     "replay": ["time.h"],  # processor time of the replay's own thread
 }
 
@@ -41,6 +42,7 @@ RULES = [
     ("service/access/*", SERVICE + GRPC + ["openssl/", "service/access/"]),
     ("service/telemetry/*", SERVICE + ["grpcpp/", "prometheus/", "service/library/", "service/telemetry/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "solver/measure/",
+                                        "solver/pose/",
                                         "service/"]),
     ("clients/channel/*", ["<std>", "absl/", "grpcpp/", "openssl/", "clients/channel/"]),
     ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),

@@ -18,8 +18,8 @@ from .errors import (GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreac
 from .gait import Gait
 from .orders import Order, grid
 from .sweep import SweepEntry, SweepProgress
-from .trials import TrialLog
+from .trials import TrialLog, TrialPose
 
 __all__ = ["Client", "Gait", "GaitshelfError", "InvalidRequest", "JobFailed", "NotFound", "Order",
-           "Progress", "Setpoints", "SweepEntry", "SweepProgress", "TrialLog", "Unreachable",
-           "Violation", "charging_j", "charging_j_per_m", "connect", "grid"]
+           "Progress", "Setpoints", "SweepEntry", "SweepProgress", "TrialLog", "TrialPose",
+           "Unreachable", "Violation", "charging_j", "charging_j_per_m", "connect", "grid"]

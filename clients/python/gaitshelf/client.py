@@ -16,7 +16,6 @@ from gaitshelf.v1 import (gait_pb2, job_pb2, job_service_pb2,
                           job_service_pb2_grpc, library_service_pb2, library_service_pb2_grpc,
                           model_service_pb2, model_service_pb2_grpc, playback_service_pb2,
                           playback_service_pb2_grpc, robot_pb2, surface_pb2, task_pb2,
-                          trial_analysis_pb2, trial_pb2, trial_service_pb2,
                           trial_service_pb2_grpc)
 
 from .channel import open_channel
@@ -24,15 +23,13 @@ from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreach
 from .gait import Gait
 from .orders import Order
 from .sweep import Sweep, SweepEntry, SweepProgress
-from .trials import TrialLog, logs_of, upload_requests
+from .trial_calls import TrialCalls
 
 Progress = Callable[[job_pb2.PlanProgress], None]
 Description = TypeVar("Description", robot_pb2.Robot, surface_pb2.Surface)
 
 # Time that a call which should answer at once may take.
 _SHORT_S = 30.0
-# Time that the upload or the analysis of the largest trial may take.
-_LONG_S = 1800.0
 # Time that a server which went away during a watch may need to come back.
 _PATIENCE_S = 60.0
 # Foot conditions by the names that users write.
@@ -83,7 +80,7 @@ class Setpoints:
     """Planned roll, pitch, yaw, n x 3, rad."""
 
 
-class Client:
+class Client(TrialCalls):
     """A connection. Use it in a with statement, or call close(). Threads may share it."""
 
     def __init__(self, address: str, identity: Union[str, Path, None] = None):
@@ -317,62 +314,6 @@ class Client:
     def cancel(self, job: str) -> job_pb2.Job:
         """Cancels a queued or running job and returns it."""
         return self._call(self._jobs.CancelJob, job_service_pb2.CancelJobRequest(name=job))
-
-    # Trials
-
-    def put_trial(self, trial: trial_pb2.Trial, logs: Iterable[TrialLog]) -> trial_pb2.Trial:
-        """Stores a measured run with its logs and returns it as it is stored.
-
-        trial: its description without groups; for a trial of a gait kind and gait suffice.
-
-        Raises InvalidRequest with every fault, which names row and column, and NotFound.
-        """
-        requests = upload_requests(trial, list(logs))
-        return self._call(self._trials.UploadTrial, requests, _LONG_S).trial
-
-    def trial(self, name: str) -> trial_pb2.Trial:
-        """Returns the description of a trial; raises NotFound."""
-        return self._call(self._trials.GetTrial, trial_service_pb2.GetTrialRequest(name=name))
-
-    def trials(self, robot: str = "", gait: str = "") -> "list[trial_pb2.Trial]":
-        """Returns descriptions of the library's trials, newest first."""
-        request = trial_service_pb2.ListTrialsRequest(robot=robot, gait=gait, page_size=1000)
-        trials = []
-        while True:
-            page = self._call(self._trials.ListTrials, request)
-            trials += page.trials
-            if not page.next_page_token:
-                return trials
-            request.page_token = page.next_page_token
-
-    def trial_logs(self, name: str) -> "list[TrialLog]":
-        """Returns the samples of a trial as they were uploaded; raises NotFound."""
-        trial = self.trial(name)
-        request = trial_service_pb2.StreamTrialSamplesRequest(name=name)
-        try:
-            return logs_of(trial, list(self._trials.StreamTrialSamples(request, timeout=_LONG_S)))
-        except grpc.RpcError as error:
-            raise self._translate(error) from None
-
-    def analyse_trial(self, name: str, *, greatest_delay_s: float = 0.0,
-                      left_out_count: int = 1) -> trial_analysis_pb2.TrialAnalysis:
-        """Returns what a trial of a gait shows; raises NotFound, InvalidRequest.
-
-        greatest_delay_s: the tracking system is known to lag by less than this, s; 0 when unknown.
-        left_out_count: cycles at the start that do not count.
-        """
-        options = trial_analysis_pb2.AnalysisOptions(greatest_delay_s=greatest_delay_s,
-                                                     left_out_count=left_out_count)
-        request = trial_service_pb2.AnalyseTrialRequest(name=name, options=options)
-        return self._call(self._trials.AnalyseTrial, request, _LONG_S).analysis
-
-    def compare_trial(self, name: str, *, greatest_delay_s: float = 0.0,
-                      left_out_count: int = 1) -> trial_analysis_pb2.TrialComparison:
-        """Sets a trial beside plan, replay and hand-tuned gait. Arguments as for analyse_trial."""
-        options = trial_analysis_pb2.AnalysisOptions(greatest_delay_s=greatest_delay_s,
-                                                     left_out_count=left_out_count)
-        request = trial_service_pb2.CompareTrialRequest(name=name, options=options)
-        return self._call(self._trials.CompareTrial, request, _LONG_S).comparison
 
     # Playback
 

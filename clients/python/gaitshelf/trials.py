@@ -42,7 +42,8 @@ class TrialLog:
                                  "INVALID_ARGUMENT") from None
         return trial_pb2.TrialGroup(
             name=self.name, clock=clock, sample_rate_hz=self.sample_rate_hz,
-            columns=[trial_pb2.TrialColumn(label=label) for label in self.columns])
+            columns=[trial_pb2.TrialColumn(label=label) for label in self.columns],
+            row_count=next(iter(lengths.values()), 0))
 
     def blocks(self, index: int) -> Iterator[trial_pb2.TrialBlock]:
         """Yields the samples in blocks, for the log of this number in its trial."""
@@ -52,6 +53,31 @@ class TrialLog:
             yield trial_pb2.TrialBlock(
                 group_index=index, first_row=first,
                 values_as_labelled=rows[first:first + step].ravel())
+
+
+@dataclass(frozen=True)
+class TrialPose:
+    """The estimated pose of the body at T times."""
+
+    time_s: np.ndarray
+    """Times on the controller's clock, T, s."""
+    body_position_m: np.ndarray
+    """Body frame in the frame of the tracking, T x 3, m."""
+    body_attitude_rad: np.ndarray
+    """Roll, pitch and yaw, T x 3, rad; yaw goes on past pi."""
+    delay_s: float
+    """By how much tracked poses were taken to come late, s."""
+
+
+def pose_of(blocks: Sequence[trial_service_pb2.TrialPoseBlock]) -> TrialPose:
+    """Returns the poses of all blocks that the server sent."""
+    def join(rows, width):
+        arrays = [np.array(row) for row in rows]
+        return np.concatenate(arrays).reshape(-1, width) if arrays else np.zeros((0, width))
+    return TrialPose(time_s=join((b.time_s for b in blocks), 1)[:, 0],
+                     body_position_m=join((b.body_position_m for b in blocks), 3),
+                     body_attitude_rad=join((b.body_attitude_rad for b in blocks), 3),
+                     delay_s=blocks[0].delay_s if blocks else 0.0)
 
 
 def upload_requests(trial: trial_pb2.Trial, logs: Sequence[TrialLog]

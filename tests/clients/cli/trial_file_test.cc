@@ -63,6 +63,36 @@ TEST_F(TrialFileTest, NamesRowAndColumnOfEveryFault) {
                             HasSubstr("row 4 (line 7): 3 cells must be 2"))));
 }
 
+TEST_F(TrialFileTest, RefusesWhatIsNoText) {
+  using std::string_literals::operator""s;
+  EXPECT_THAT(Read("time [s],body x [mm]\n0,1\n\x00\x01\x02,5\n2,\xFF\xFE\n"s),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              AllOf(HasSubstr("row 2 (line 3): is no text"),
+                                    HasSubstr("row 3 (line 4): is no text"))));
+  // As some programs save it: UTF-16, or a micrometre in one byte.
+  EXPECT_THAT(Read("\xFF\xFEt\0i\0m\0"s),
+              test::HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("line 1: is no text")));
+  EXPECT_THAT(Read("time [s],body x [\xB5m]\n0,1\n"),
+              test::HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("line 1: is no text")));
+  EXPECT_THAT(Read("time [s],body x [\xC2\xB5m]\n0,1\n"), test::IsOk());
+}
+
+TEST_F(TrialFileTest, RefusesOtherSeparators) {
+  EXPECT_THAT(Read("time [s];body x [mm]\n0;1,5\n"),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              AllOf(HasSubstr("line 1: the heading has no comma"),
+                                    HasSubstr("row 1 (line 2): 2 cells must be 1"))));
+  EXPECT_THAT(Read("time [s]\tbody x [mm]\n0\t1\n"),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              HasSubstr("line 1: the heading has no comma")));
+}
+
+TEST_F(TrialFileTest, RefusesAFileThatWasCutWithinARow) {
+  EXPECT_THAT(Read("time [s],body x [mm],body y [mm]\n0,1,2\n1,3"),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              HasSubstr("row 2 (line 3): 2 cells must be 3")));
+}
+
 TEST_F(TrialFileTest, CountsWhatItDoesNotTell) {
   std::string text = "time [s]\n";
   for (int i = 0; i < 30; ++i) {

@@ -1,3 +1,4 @@
+// Covers clients/cli/trial_pose_verb.cc
 // Covers clients/cli/trial_verbs.cc
 #include <cstdio>
 #include <fstream>
@@ -70,6 +71,25 @@ class ScriptedTrials : public v1::TrialService::Service {
     return grpc::Status::OK;
   }
 
+  grpc::Status StreamTrialPose(grpc::ServerContext* /*context*/,
+                               const v1::StreamTrialPoseRequest* request,
+                               grpc::ServerWriter<v1::TrialPoseBlock>* writer) override {
+    v1::TrialPoseBlock block;
+    block.set_delay_s(request->delay_s());
+    for (int i = 0; i < 2; ++i) {
+      block.add_time_s(i / request->sample_rate_hz());
+      for (const double value : {0.001 * i, -0.002, 0.011}) {
+        block.add_body_position_m(value);
+        block.add_body_attitude_rad(0.5);
+      }
+    }
+    writer->Write(block);
+    writer->Write(block);
+    return request->name() == "t-1"
+               ? grpc::Status::OK
+               : grpc::Status(grpc::StatusCode::FAILED_PRECONDITION, "no \"phase\"");
+  }
+
   std::vector<v1::UploadTrialRequest> requests() const {
     const std::lock_guard<std::mutex> lock(mutex_);
     return requests_;
@@ -135,6 +155,7 @@ TEST_F(TrialVerbsTest, SendsLogsInBlocks) {
   EXPECT_EQ(requests[0].trial().gait(), "g-1");
   EXPECT_EQ(requests[0].trial().stride_frequency_hz(), 12.0);
   EXPECT_EQ(requests[0].trial().groups_size(), 2);
+  EXPECT_EQ(requests[0].trial().groups(0).row_count(), 60000);
   EXPECT_EQ(requests[1].block().values_as_labelled_size(), 100000);
   EXPECT_EQ(requests[2].block().first_row(), 50000);
   EXPECT_EQ(requests[2].block().values_as_labelled_size(), 20000);
@@ -168,6 +189,24 @@ TEST_F(TrialVerbsTest, ListsShowsAnalysesAndCompares) {
   EXPECT_THAT(out_, HasSubstr("stride less planned: -1.000 mm"));
   EXPECT_EQ(Run({"keep"}), kExitUsage);
   EXPECT_THAT(err_, HasSubstr("'trial' takes put FILE..."));
+}
+
+TEST_F(TrialVerbsTest, PrintsAnEstimatedPoseAsALog) {
+  ASSERT_EQ(Run({"pose", "t-1", "--delay", "40ms", "--rate", "100Hz"}), kExitOk) << err_;
+  EXPECT_EQ(out_,
+            "# estimated pose; tracking 40 ms late\n"
+            "time [s],body x [mm],body y [mm],body z [mm],body roll [rad],body pitch [rad],"
+            "body yaw [rad]\n"
+            "0,0.000000,-2.000000,11.000000,0.5000000,0.5000000,0.5000000\n"
+            "0.01,1.000000,-2.000000,11.000000,0.5000000,0.5000000,0.5000000\n"
+            "0,0.000000,-2.000000,11.000000,0.5000000,0.5000000,0.5000000\n"
+            "0.01,1.000000,-2.000000,11.000000,0.5000000,0.5000000,0.5000000\n");
+  ASSERT_EQ(Run({"pose", "t-1", "--delay", "40ms", "--rate", "100Hz", "--json"}), kExitOk);
+  EXPECT_THAT(out_, HasSubstr("\"delay_s\": 0.04"));
+  EXPECT_EQ(Run({"pose", "t-1", "--delay", "40mm", "--rate", "often"}), kExitUsage);
+  EXPECT_THAT(err_, AllOf(HasSubstr("--delay: "), HasSubstr("--rate: ")));
+  EXPECT_EQ(Run({"pose", "t-2", "--rate", "100Hz"}), kExitError);
+  EXPECT_THAT(err_, HasSubstr("no \"phase\""));
 }
 
 }  // namespace

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import gaitshelf
 from gaitshelf.command import choose, gait_map, plot, sweep, table
-from gaitshelf.v1 import audit_pb2, gait_pb2, job_pb2, model_service_pb2, robot_pb2
+from gaitshelf.v1 import audit_pb2, gait_pb2, job_pb2, model_service_pb2, robot_pb2, trial_analysis_pb2
 
 
 def make_gait(index, surface="duct-steel", frequency_hz=12.0, asked_m=0.009):
@@ -52,6 +52,19 @@ class FakeLibrary:
         return model_service_pb2.FindModesResponse(modes=[
             model_service_pb2.Mode(name="sway-roll", frequency_hz=15.0)])
 
+    def compare_trial(self, name, greatest_delay_s):
+        comparison = trial_analysis_pb2.TrialComparison(gait=f"g-{1:032x}")
+        comparison.analysis.trial = f"{name} by {greatest_delay_s}"
+        if name == "t-1":
+            comparison.analysis.cycle_stride_m[:] = [0.008, 0.009]
+            comparison.figures.add(figure="stride", planned_si=0.009)
+            mean = comparison.analysis.mean_cycle
+            mean.phase_count = 2
+            mean.leg_names[:] = mean.foot_names[:] = ["left"]
+            mean.leg_position_m[:] = mean.leg_position_deviation_m[:] = [0.001] * 4
+            mean.contact_ratio[:] = [1, 0]
+        return comparison
+
     def robot_of(self, _gait):
         robot = robot_pb2.Robot()
         robot.legs.add().lumped.lift.bimorph.capacitance_f = 1e-8
@@ -60,7 +73,7 @@ class FakeLibrary:
 
 def arguments(*names, **options):
     return argparse.Namespace(**{"names": names, "surface": [], "advance": [], "json": False,
-                                 "out": "", **options})
+                                 "out": "", "greatest_delay": 0.0, **options})
 
 
 def printed(verb, library, words):
@@ -132,6 +145,14 @@ class PlotTest(unittest.TestCase):
             path = self.folder / f"{kind}.png"
             printed(plot, self.library, arguments(kind, "weevil", out=str(path), json=True))
             self.assertTrue(path.is_file())
+
+    def test_draws_a_trial_beside_its_gait(self):
+        for kind in ("trial", "strides"):
+            path = self.folder / f"{kind}.png"
+            printed(plot, self.library, arguments(kind, "t-1", out=str(path)))
+            self.assertTrue(path.is_file())
+            with self.assertRaisesRegex(gaitshelf.InvalidRequest, "t-2 by 0.05 has no"):
+                plot.run(self.library, arguments(kind, "t-2", out=str(path), greatest_delay=0.05))
 
     def test_refuses_endings_that_do_not_suit(self):
         for kind, name in (("footfalls", "a.gif"), ("animation", "a.png"), ("map", "a")):

@@ -1,3 +1,5 @@
+// Covers service/api/estimate_pose.cc
+// Covers service/api/load_trial.cc
 // Covers service/api/receive_trial.cc
 // Covers service/api/study_trial.cc
 #include "service/api/trial_service.h"
@@ -196,6 +198,74 @@ TEST_F(TrialServiceTest, RefusesTornStreams) {
   EXPECT_THAT(BadFieldsOf(writer->Finish()), ElementsAre("trial"));
 }
 
+// A client that is gone before it has said that it is done stores nothing.
+TEST_F(TrialServiceTest, StoresNothingOfAnUploadThatBreaksOff) {
+  v1::UploadTrialResponse response;
+  {
+    grpc::ClientContext context;
+    const auto writer = Stub()->UploadTrial(&context, &response);
+    v1::UploadTrialRequest request;
+    *request.mutable_trial() = Describe();
+    writer->Write(request);
+    *request.mutable_block() = Walk()[0];
+    writer->Write(request);
+    context.TryCancel();
+    EXPECT_THAT(writer->Finish(), IsError(StatusCode::CANCELLED, testing::_));
+  }
+  server_->Stop();  // every handler has ended
+  EXPECT_TRUE(library_->ListTrials({}, {.page_size = 10}).value().trials.empty());
+}
+
+TEST_F(TrialServiceTest, RefusesAThirdUploadAtATime) {
+  struct Open {
+    grpc::ClientContext context;
+    v1::UploadTrialResponse response;
+    std::unique_ptr<grpc::ClientWriter<v1::UploadTrialRequest>> writer;
+  };
+  v1::UploadTrialRequest request;
+  *request.mutable_trial() = Describe();
+  std::vector<std::unique_ptr<Open>> open(2);
+  for (std::unique_ptr<Open>& one : open) {
+    one = std::make_unique<Open>();
+    one->writer = Stub()->UploadTrial(&one->context, &one->response);
+    ASSERT_TRUE(one->writer->Write(request));
+    one->writer->WaitForInitialMetadata();  // it has been let in
+  }
+  v1::UploadTrialResponse response;
+  const grpc::Status third = Upload(Describe(), Walk(), &response);
+  EXPECT_THAT(third, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("2 uploads")));
+  EXPECT_EQ(test::ReasonOf(third), "TOO_MANY_TRIALS");
+  for (const std::unique_ptr<Open>& one : open) {
+    for (const v1::TrialBlock& block : Walk()) {
+      *request.mutable_block() = block;
+      one->writer->Write(request);
+    }
+    one->writer->WritesDone();
+    EXPECT_THAT(one->writer->Finish(), IsGrpcOk());
+  }
+  EXPECT_THAT(Upload(Describe(), Walk(), &response), IsGrpcOk());
+}
+
+class SmallTrialServiceTest : public TrialServiceTest {
+ protected:
+  SmallTrialServiceTest() { options_.trials.value_limit = 5 * 400; }
+};
+
+TEST_F(SmallTrialServiceTest, RefusesMoreValuesThanATrialMayHave) {
+  v1::UploadTrialResponse response;
+  EXPECT_THAT(Upload(Describe(), Walk(), &response),
+              IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("more than 2000 values")));
+  std::vector<v1::TrialBlock> blocks = Walk();
+  blocks.pop_back();
+  EXPECT_THAT(Upload(Describe(), blocks, &response), IsGrpcOk());
+}
+
+TEST(TrialServiceOptionsTest, ATrialMayHave40MillionValues) {
+  // Ten minutes at 1 kHz of 66 columns; the comment of UploadTrial says so.
+  EXPECT_EQ(TrialServiceOptions().value_limit, 40'000'000);
+  EXPECT_EQ(TrialServiceOptions().upload_limit, 2);
+}
+
 TEST_F(TrialServiceTest, RefusesABadDescription) {
   v1::UploadTrialResponse response;
   v1::Trial trial = Describe();
@@ -250,6 +320,84 @@ TEST_F(TrialServiceTest, ComparesWithThePlan) {
   EXPECT_EQ(comparison.figures(0).planned_si(), 0.008);
   EXPECT_NEAR(comparison.stride_difference_m(), -0.001, 1e-9);
   EXPECT_FALSE(comparison.differences().empty());
+}
+
+class TrialPoseServiceTest : public TrialServiceTest {
+ protected:
+  // All blocks of an answer, one after the other.
+  grpc::Status Estimate(const v1::StreamTrialPoseRequest& request, v1::TrialPoseBlock* all) {
+    all->Clear();
+    grpc::ClientContext context;
+    const auto reader = Stub()->StreamTrialPose(&context, request);
+    v1::TrialPoseBlock block;
+    while (reader->Read(&block)) {
+      all->set_delay_s(block.delay_s());
+      block.clear_delay_s();
+      all->MergeFrom(block);
+    }
+    return reader->Finish();
+  }
+};
+
+TEST_F(TrialPoseServiceTest, SendsThePoseAtEveryStep) {
+  v1::StreamTrialPoseRequest request;
+  request.set_name(UploadWalk());
+  v1::TrialPoseBlock all;
+  ASSERT_THAT(Estimate(request, &all), IsGrpcOk());
+  // All logs are on one clock: nothing is late.
+  EXPECT_EQ(all.delay_s(), 0.0);
+  ASSERT_EQ(all.time_s_size(), 500);
+  ASSERT_EQ(all.body_position_m_size(), 1500);
+  ASSERT_EQ(all.body_attitude_rad_size(), 1500);
+  for (int i = 100; i < 500; ++i) {
+    EXPECT_NEAR(all.time_s(i), 1e-3 * i, 1e-12);
+    // The legs of this log have nothing to do with its way of 70 mm/s; tracking pulls them along.
+    EXPECT_NEAR(all.body_position_m(3 * i), 7e-5 * i, 2e-4);
+  }
+  request.set_sample_rate_hz(100.0);
+  request.set_tracked_noise_m(1e-5);
+  ASSERT_THAT(Estimate(request, &all), IsGrpcOk());
+  EXPECT_EQ(all.time_s_size(), 50);
+}
+
+TEST_F(TrialPoseServiceTest, NeedsADelayWhereTrackingHasAClockOfItsOwn) {
+  v1::Trial trial = Describe();
+  v1::TrialGroup* camera = trial.add_groups();
+  camera->set_name("camera");
+  camera->set_clock(v1::TRIAL_CLOCK_TRACKING);
+  camera->set_sample_rate_hz(100.0);
+  camera->add_columns()->set_label("body y [mm]");
+  std::vector<v1::TrialBlock> blocks = Walk();
+  v1::TrialBlock& block = blocks.emplace_back();
+  block.set_group_index(1);
+  for (int i = 0; i < 50; ++i) {
+    block.add_values_as_labelled(0.0);
+  }
+  v1::UploadTrialResponse uploaded;
+  ASSERT_THAT(Upload(trial, blocks, &uploaded), IsGrpcOk());
+  v1::StreamTrialPoseRequest request;
+  request.set_name(uploaded.trial().name());
+  v1::TrialPoseBlock all;
+  EXPECT_THAT(Estimate(request, &all),
+              IsError(StatusCode::FAILED_PRECONDITION, HasSubstr("give delay_s")));
+  request.set_delay_s(0.02);
+  ASSERT_THAT(Estimate(request, &all), IsGrpcOk());
+  EXPECT_EQ(all.delay_s(), 0.02);
+}
+
+TEST_F(TrialPoseServiceTest, NamesEveryFaultOfTheRequest) {
+  v1::StreamTrialPoseRequest request;
+  request.set_delay_s(-1.0);
+  request.set_sample_rate_hz(1e6);
+  request.set_tracked_noise_m(std::numeric_limits<double>::quiet_NaN());
+  request.set_tracked_noise_rad(2.0);
+  v1::TrialPoseBlock all;
+  EXPECT_THAT(BadFieldsOf(Estimate(request, &all)),
+              ElementsAre("delay_s", "sample_rate_hz", "tracked_noise_m", "tracked_noise_rad"));
+  request.Clear();
+  EXPECT_THAT(BadFieldsOf(Estimate(request, &all)), ElementsAre("name"));
+  request.set_name("t-1");
+  EXPECT_THAT(Estimate(request, &all), IsError(StatusCode::NOT_FOUND, HasSubstr("t-1")));
 }
 
 TEST_F(TrialServiceTest, RefusesToAnalyseWhatHasNoCycles) {

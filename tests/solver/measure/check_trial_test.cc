@@ -157,6 +157,15 @@ TEST_F(SampleCheckTest, EveryGroupNeedsRows) {
                           HasSubstr("group 'on-board': 0 rows")));
 }
 
+// A stream that broke off looks like one that ended.
+TEST_F(SampleCheckTest, HoldsTheRowsAgainstTheStatedNumber) {
+  trial_.mutable_groups(0)->set_row_count(3);
+  trial_.mutable_groups(1)->set_row_count(2);
+  EXPECT_THAT(FaultsOf({2.0, 0.0, 1.0, 3.0, 0.0, 1.0}), IsEmpty());
+  EXPECT_THAT(FaultsOf({2.0, 0.0, 1.0}),
+              ElementsAre(HasSubstr("group 'tracking' row 3 onwards: 2 rows came must be 3")));
+}
+
 TEST_F(SampleCheckTest, CountsWhatItDoesNotTell) {
   std::vector<double> values;
   for (int i = 0; i < 100; ++i) {

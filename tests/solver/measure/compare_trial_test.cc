@@ -113,6 +113,19 @@ TEST_F(CompareTrialTest, MeasuresTheReplayItself) {
       comparison.stride_difference_m(), analysis.stride_m().mean_si() - gait_.advance_m(), 1e-15);
 }
 
+TEST_F(CompareTrialTest, SetsLimbPhasesAndErrorsOfLegsBesideThePlan) {
+  const v1::TrialComparison comparison = CompareWith(robot_, 0.6);
+  const v1::ComparedFigure& phase = FigureOf("limb phase leg-1", comparison);
+  // leg-3 is behind leg-1. A trot: half a cycle, of the plan exactly.
+  EXPECT_NEAR(phase.planned_si(), 0.5, 1.0 / gait_.knot_count() + 1e-9);
+  EXPECT_NEAR(phase.measured_si(), phase.planned_si(), 0.1);
+  EXPECT_TRUE(phase.has_deviation_si());
+  const v1::ComparedFigure& error = FigureOf("error leg-4 swing", comparison);
+  EXPECT_EQ(error.measured_si(), comparison.analysis().legs(3).swing().rms_m());
+  EXPECT_GT(error.measured_si(), 0.0);
+  EXPECT_EQ(error.planned_si(), 0.0);
+}
+
 TEST_F(CompareTrialTest, DifferencesAddUpAndAreRanked) {
   const v1::TrialComparison comparison = CompareWith(robot_, 0.6);
   ASSERT_FALSE(comparison.differences().empty());

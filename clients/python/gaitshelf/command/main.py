@@ -38,6 +38,7 @@ def _read(words: list[str]) -> argparse.Namespace:
     parser.add_argument("--surface", type=_names, default=[])
     parser.add_argument("--frequency", type=_numbers, default=[], help="Hz")
     parser.add_argument("--advance", type=_numbers, default=[], help="m")
+    parser.add_argument("--greatest-delay", type=float, default=0.0, help="s")
     parser.add_argument("--out", default="")
     parser.add_argument("--json", action="store_true")
     parser.add_argument("--quiet", action="store_true")

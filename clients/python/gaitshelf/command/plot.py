@@ -11,6 +11,8 @@ from typing import Callable
 from matplotlib.figure import Figure
 from PIL import Image
 
+from gaitshelf.v1 import trial_analysis_pb2
+
 from .. import plots
 from ..client import Client
 from ..errors import InvalidRequest
@@ -26,6 +28,11 @@ _OF_A_GAIT: dict[str, Callable[[Client, Gait], Figure]] = {
     "legs": lambda _, gait: plots.leg_trajectories(gait),
     "forces": lambda library, gait: plots.contact_forces(gait, library.surface_of(gait)),
     "body": lambda _, gait: plots.body_path(gait),
+}
+# Pictures of a trial beside its gait.
+_OF_A_TRIAL: dict[str, Callable[[trial_analysis_pb2.TrialComparison, Gait], Figure]] = {
+    "trial": lambda comparison, gait: plots.trial_against_plan(comparison.analysis, gait),
+    "strides": plots.trial_strides,
 }
 
 
@@ -72,9 +79,19 @@ def _save_png(figure: Figure, path: Path) -> None:
     small.save(path, format="PNG", optimize=True)
 
 
+def _of_a_trial(kind: str, comparison: trial_analysis_pb2.TrialComparison, gait: Gait) -> Figure:
+    try:
+        return _OF_A_TRIAL[kind](comparison, gait)
+    except ValueError as error:  # nothing was measured that could be drawn
+        raise InvalidRequest(str(error), "FAILED_PRECONDITION") from None
+
+
 def _figure(library: Client, kind: str, name: str, arguments: argparse.Namespace) -> Figure:
     if kind in _OF_A_GAIT:
         return _OF_A_GAIT[kind](library, library.get(name))
+    if kind in _OF_A_TRIAL:
+        comparison = library.compare_trial(name, greatest_delay_s=arguments.greatest_delay)
+        return _of_a_trial(kind, comparison, library.get(comparison.gait))
     if kind == "spread" and choose.is_gait_name(name):
         return plots.spread(library.get(name))
     gaits = choose.good_gaits(library, name, arguments.surface, arguments.advance)
