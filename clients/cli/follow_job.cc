@@ -3,7 +3,9 @@
 #include <chrono>
 #include <memory>
 #include <mutex>
+#include <numbers>
 #include <ostream>
+#include <string>
 #include <thread>
 
 #include "absl/strings/str_cat.h"
@@ -139,6 +141,23 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
   }
 }
 
+namespace {
+
+// What a gait did besides going ahead.
+std::string OtherMotionText(const v1::GaitSummary& gait) {
+  std::string text;
+  if (gait.task().advance().sidestep_m() != 0.0) {
+    absl::StrAppend(&text, ", ", Millimetres(gait.replayed_sidestep_m()), " to the left");
+  }
+  if (gait.task().advance().turn_rad() != 0.0) {
+    absl::StrAppendFormat(
+        &text, ", turn %.2f deg", gait.replayed_turn_rad() * 180.0 / std::numbers::pi);
+  }
+  return text;
+}
+
+}  // namespace
+
 void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
   const bool is_hop = gait.task().has_hop();
   session.console.out << absl::StrFormat(
@@ -148,10 +167,12 @@ void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
       gait.robot(),
       gait.surface(),
       TaskText(gait.task()),
-      is_hop ? std::string() : absl::StrCat(" at ", Hertz(gait.stride_frequency_hz())),
+      gait.task().has_advance() ? absl::StrCat(" at ", Hertz(gait.stride_frequency_hz()))
+                                : std::string(),
       VerdictText(gait.verdict()),
       Millimetres(is_hop ? gait.rise_m() : gait.advance_m()),
-      Millimetres(is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()),
+      Millimetres(is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) +
+          OtherMotionText(gait),
       gait.peak_voltage_v(),
       Scientific(gait.worst_residual_ratio()),
       gait.solve_s());

@@ -86,6 +86,13 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         Millimetres(replay.advance_m()),
                         replay.plan_ratio(),
                         replay.turn_rad() * 180.0 / std::numbers::pi);
+  if (gait.sidestep_m() != 0.0 || gait.turn_rad() != 0.0) {
+    absl::StrAppendFormat(&text,
+                          "  sidestep %s, planned %s; turn planned %.2f deg per cycle\n",
+                          Millimetres(replay.sidestep_m()),
+                          Millimetres(gait.sidestep_m()),
+                          gait.turn_rad() * 180.0 / std::numbers::pi);
+  }
   if (gait.task().has_hop()) {
     absl::StrAppendFormat(&text,
                           "  rise %s, asked %s\n",
@@ -228,7 +235,9 @@ std::string GaitTable(const v1::ListGaitsResponse& gaits) {
     const bool is_hop = gait.task().has_hop();
     table.AddRow({gait.name(),
                   gait.surface().substr(0, 10),
-                  is_hop ? "hop" : absl::StrFormat("%g", gait.stride_frequency_hz()),
+                  is_hop                    ? "hop"
+                  : gait.task().has_stand() ? "stand"
+                                            : absl::StrFormat("%g", gait.stride_frequency_hz()),
                   Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
                   Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
                   VerdictText(gait.verdict()) + (gait.is_superseded() ? "*" : "")});

@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "absl/status/status.h"
@@ -56,6 +57,25 @@ class Reader {
     return pattern;
   }
 
+  v1::Objective Objective(const std::string& flag) {
+    static constexpr std::pair<const char*, v1::Objective> kObjectives[] = {
+        {"effort", v1::OBJECTIVE_LEAST_EFFORT},
+        {"energy", v1::OBJECTIVE_LEAST_ENERGY},
+        {"smooth", v1::OBJECTIVE_SMOOTHEST},
+        {"peak", v1::OBJECTIVE_LEAST_PEAK_VOLTAGE}};
+    const std::optional<std::string> text = arguments_.Value(flag);
+    if (!text.has_value()) {
+      return v1::OBJECTIVE_UNSPECIFIED;
+    }
+    for (const auto& [name, objective] : kObjectives) {
+      if (*text == name) {
+        return objective;
+      }
+    }
+    Fault(flag, absl::StrCat("'", *text, "' is no objective; use effort, energy, smooth or peak"));
+    return v1::OBJECTIVE_UNSPECIFIED;
+  }
+
   void Fault(const std::string& flag, const std::string& text) {
     faults_.push_back(absl::StrCat("--", flag, ": ", text));
   }
@@ -72,9 +92,15 @@ const std::vector<FlagSpec>& OrderFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
       {"robot", "NAME", "robot in the library", true},
       {"surface", "NAME", "surface in the library", true},
-      {"advance", "LENGTH", "displacement per cycle, such as 9mm; backwards when negative"},
-      {"frequency", "FREQUENCY", "cycles per second, such as 12Hz; goes with --advance"},
-      {"hop", "LENGTH", "one jump with this rise, such as 9mm, instead of --advance"},
+      {"advance", "LENGTH", "way per cycle, such as 9mm; backwards when negative; max: all it can"},
+      {"sidestep", "LENGTH", "way to the left per cycle, such as 1mm; with or without --advance"},
+      {"turn", "ANGLE", "turn to the left per cycle, such as 5deg; with or without --advance"},
+      {"frequency", "FREQUENCY", "cycles per second, such as 12Hz; goes with these three"},
+      {"hop", "LENGTH", "one jump with this rise, such as 9mm; over a distance with --advance"},
+      {"stand", "LENGTH", "hold still this far above the usual height, such as 0mm or -1mm"},
+      {"roll", "ANGLE", "of a stand, such as 3deg"},
+      {"pitch", "ANGLE", "of a stand, nose down, such as 3deg"},
+      {"objective", "WHAT", "what is made small: effort (default), energy, smooth, peak"},
       {"seed", "PATTERN", "footfalls to start from: trot, walk, pace, bound, pronk"},
       {"rng", "NUMBER", "fixes every random choice; default 0"},
       {"knots", "NUMBER", "knots per cycle, 16 to 400; default: the planner chooses"},
@@ -85,29 +111,65 @@ const std::vector<FlagSpec>& OrderFlags() {
   return *flags;
 }
 
+namespace {
+
+constexpr char kFarthest[] = "max";
+
+// Complains of each of the flags that is given beside `task`, with which it does not go.
+void RefuseBeside(const std::string& task,
+                  const std::vector<std::string>& flags,
+                  const Arguments& arguments,
+                  Reader* reader) {
+  for (const std::string& flag : flags) {
+    if (arguments.Has(flag)) {
+      reader->Fault(flag, absl::StrCat("does not go with --", task));
+    }
+  }
+}
+
+void ReadAdvance(const Arguments& arguments, Reader* reader, v1::Advance* advance) {
+  if (arguments.Value("advance").value_or("") == kFarthest) {
+    advance->set_is_maximal(true);
+  } else {
+    advance->set_advance_m(reader->Quantity("advance", Dimension::kLength));
+  }
+  advance->set_sidestep_m(reader->Quantity("sidestep", Dimension::kLength));
+  advance->set_turn_rad(reader->Quantity("turn", Dimension::kAngle));
+  if (!arguments.Has("frequency")) {
+    reader->Fault("frequency", "is missing; a gait needs it, such as --frequency 12Hz");
+  }
+  RefuseBeside("advance", {"roll", "pitch"}, arguments, reader);
+}
+
+void ReadTask(const Arguments& arguments, Reader* reader, v1::Task* task) {
+  if (arguments.Has("hop")) {
+    task->mutable_hop()->set_rise_m(reader->Quantity("hop", Dimension::kLength));
+    task->mutable_hop()->set_advance_m(reader->Quantity("advance", Dimension::kLength));
+    RefuseBeside(
+        "hop", {"stand", "sidestep", "turn", "roll", "pitch", "frequency"}, arguments, reader);
+  } else if (arguments.Has("stand")) {
+    task->mutable_stand()->set_height_m(reader->Quantity("stand", Dimension::kLength));
+    task->mutable_stand()->set_roll_rad(reader->Quantity("roll", Dimension::kAngle));
+    task->mutable_stand()->set_pitch_rad(reader->Quantity("pitch", Dimension::kAngle));
+    RefuseBeside("stand", {"advance", "sidestep", "turn", "frequency"}, arguments, reader);
+  } else if (arguments.Has("advance") || arguments.Has("sidestep") || arguments.Has("turn")) {
+    ReadAdvance(arguments, reader, task->mutable_advance());
+  } else {
+    reader->Fault("advance",
+                  "is missing; say --advance LENGTH, --turn ANGLE, --hop LENGTH or --stand LENGTH");
+  }
+}
+
+}  // namespace
+
 absl::StatusOr<v1::GaitOrder> ReadOrder(const Arguments& arguments) {
   Reader reader(arguments);
   v1::GaitOrder order;
   order.set_robot(arguments.Value("robot").value_or(""));
   order.set_surface(arguments.Value("surface").value_or(""));
   order.set_stride_frequency_hz(reader.Quantity("frequency", Dimension::kFrequency));
-  const double advance_m = reader.Quantity("advance", Dimension::kLength);
-  const double rise_m = reader.Quantity("hop", Dimension::kLength);
-  if (arguments.Has("advance") && arguments.Has("hop")) {
-    reader.Fault("hop", "does not go with --advance; give one of them");
-  } else if (arguments.Has("advance")) {
-    order.mutable_task()->mutable_advance()->set_advance_m(advance_m);
-    if (!arguments.Has("frequency")) {
-      reader.Fault("frequency", "is missing; --advance needs it, such as --frequency 12Hz");
-    }
-  } else if (arguments.Has("hop")) {
-    order.mutable_task()->mutable_hop()->set_rise_m(rise_m);
-    if (arguments.Has("frequency")) {
-      reader.Fault("frequency", "does not go with --hop; a hop has no stride frequency");
-    }
-  } else {
-    reader.Fault("advance", "is missing; say --advance LENGTH or --hop LENGTH");
-  }
+  ReadTask(arguments, &reader, order.mutable_task());
+  order.set_objective(reader.Objective("objective"));
   order.mutable_options()->set_seed_pattern(reader.Pattern("seed"));
   order.mutable_options()->set_rng(reader.Integer("rng"));
   order.mutable_options()->set_knot_count(reader.Integer("knots"));

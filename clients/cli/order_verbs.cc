@@ -91,7 +91,7 @@ int ListJobs(const Arguments& arguments, Session& session) {
                   DoneText(job),
                   order.robot(),
                   order.surface(),
-                  order.task().has_hop() ? "" : Hertz(order.stride_frequency_hz()),
+                  !order.task().has_advance() ? "" : Hertz(order.stride_frequency_hz()),
                   TaskText(order.task())});
   }
   session.console.out << (table.empty() ? "no jobs\n" : table.ToText());
@@ -130,10 +130,12 @@ std::vector<Verb> OrderVerbs() {
         "get a gait: from the library, or by a new solve",
         "Answers at once when the library has a good gait for the order. Otherwise follows the\n"
         "solve. The bar is empty at a violation of 1 and full at 1e-6, on a log scale.\n"
-        "Ctrl-C stops following; the job goes on.",
+        "Ctrl-C stops following; the job goes on. A task that cannot be met ends with what binds\n"
+        "and with the nearest one that can.",
         "gaitshelf order --robot weevil --surface duct-steel "
         "--frequency 12Hz --advance 9mm\n"
-        "gaitshelf order --robot weevil --surface duct-steel --hop 4mm --detach",
+        "gaitshelf order --robot weevil --surface duct-steel --hop 4mm --detach\n"
+        "gaitshelf order --robot weevil --surface duct-steel --stand 0mm",
         OrderFlags()},
        Order},
       {{"watch",

@@ -2,12 +2,15 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <numbers>
+#include <string>
 #include <utility>
 
 #include "absl/strings/ascii.h"
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
 #include "absl/strings/str_replace.h"
 
 namespace gaitshelf::client {
@@ -63,12 +66,53 @@ std::string Scientific(double ratio) { return absl::StrFormat("%.1e", ratio); }
 
 std::string Fixed(double value, int decimals) { return absl::StrFormat("%.*f", decimals, value); }
 
+namespace {
+
+std::string Degrees(double angle_rad) {
+  return absl::StrFormat("%.4g deg", angle_rad * 180.0 / std::numbers::pi);
+}
+
+std::string AdvanceText(const v1::Advance& advance) {
+  if (advance.is_maximal()) {
+    return "advance max";
+  }
+  std::vector<std::string> parts;
+  if (advance.advance_m() != 0.0) {
+    parts.push_back(absl::StrFormat("advance %g mm", advance.advance_m() * 1e3));
+  }
+  if (advance.sidestep_m() != 0.0) {
+    parts.push_back(absl::StrFormat("sidestep %g mm", advance.sidestep_m() * 1e3));
+  }
+  if (advance.turn_rad() != 0.0) {
+    parts.push_back(absl::StrCat("turn ", Degrees(advance.turn_rad())));
+  }
+  return absl::StrJoin(parts, " ");
+}
+
+std::string StandText(const v1::Stand& stand) {
+  std::string text = absl::StrFormat("stand %+g mm", stand.height_m() * 1e3);
+  if (stand.roll_rad() != 0.0) {
+    absl::StrAppend(&text, " roll ", Degrees(stand.roll_rad()));
+  }
+  if (stand.pitch_rad() != 0.0) {
+    absl::StrAppend(&text, " pitch ", Degrees(stand.pitch_rad()));
+  }
+  return text;
+}
+
+}  // namespace
+
 std::string TaskText(const v1::Task& task) {
   switch (task.kind_case()) {
     case v1::Task::kAdvance:
-      return absl::StrFormat("advance %g mm", task.advance().advance_m() * 1e3);
+      return AdvanceText(task.advance());
     case v1::Task::kHop:
-      return absl::StrFormat("hop %g mm", task.hop().rise_m() * 1e3);
+      return absl::StrCat(absl::StrFormat("hop %g mm", task.hop().rise_m() * 1e3),
+                          task.hop().advance_m() == 0.0
+                              ? ""
+                              : absl::StrFormat(" over %g mm", task.hop().advance_m() * 1e3));
+    case v1::Task::kStand:
+      return StandText(task.stand());
     case v1::Task::KIND_NOT_SET:
       break;
   }

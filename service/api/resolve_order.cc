@@ -18,6 +18,10 @@ absl::StatusOr<JobOrder> ResolveOrder(Library* library, const v1::GaitOrder& ord
       !faults.empty()) {
     return InvalidRequest(faults);
   }
+  if (const solver::Violations faults = solver::CheckOrderOn(order, surface.surface());
+      !faults.empty()) {
+    return InvalidRequest(faults);
+  }
   JobOrder resolved;
   resolved.key = solver::OrderKey(robot.digest(), surface.digest(), order);
   resolved.order = order;

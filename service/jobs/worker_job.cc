@@ -117,6 +117,12 @@ class ReplayProgress {
   v1::PlanProgress progress_;
 };
 
+// Hand tuning is about going straight ahead.
+bool HasRival(const v1::GaitOrder& order) {
+  const v1::Advance& advance = order.task().advance();
+  return order.task().has_advance() && advance.sidestep_m() == 0.0 && advance.turn_rad() == 0.0;
+}
+
 // Adds spread and hand-tuned rival to the audit of a good gait. A gait is as good without them:
 // only being stopped is an error.
 absl::Status AddComparisons(const Run& run,
@@ -125,8 +131,7 @@ absl::Status AddComparisons(const Run& run,
                             const v1::GaitOrder& order,
                             const v1::LegTables& leg_tables,
                             v1::Gait* gait) {
-  ReplayProgress progress(run,
-                          kSpreadReplays + (order.task().has_advance() ? kUsualRivalReplays : 0));
+  ReplayProgress progress(run, kSpreadReplays + (HasRival(order) ? kUsualRivalReplays : 0));
   const auto count_one = [&progress] { progress.CountOne(); };
   if (run.job_solver.spread) {
     const solver::SpreadRequest request{
@@ -147,10 +152,15 @@ absl::Status AddComparisons(const Run& run,
       *gait->mutable_audit()->mutable_spread() = *spread;
     }
   }
-  if (run.job_solver.hand_tuned && order.task().has_advance()) {
+  if (run.job_solver.hand_tuned && HasRival(order)) {
+    v1::GaitOrder rival_order = order;
+    if (order.task().advance().is_maximal()) {
+      rival_order.mutable_task()->mutable_advance()->set_is_maximal(false);
+      rival_order.mutable_task()->mutable_advance()->set_advance_m(gait->advance_m());
+    }
     const solver::HandTunedRequest request{.robot = robot,
                                            .surface = surface,
-                                           .order = order,
+                                           .order = rival_order,
                                            .leg_tables = &leg_tables,
                                            .thread_count = kReplayThreads,
                                            .stop = run.reporter->stop(),

@@ -16,6 +16,8 @@ v1::GaitSummary SummarizeGait(const v1::Gait& gait) {
     summary.set_rise_m(gait.task().hop().rise_m());
     summary.set_replayed_rise_m(gait.audit().replay().rise_m());
   }
+  summary.set_replayed_turn_rad(gait.turn_rad() == 0.0 ? 0.0 : gait.audit().replay().turn_rad());
+  summary.set_replayed_sidestep_m(gait.audit().replay().sidestep_m());
   summary.set_peak_voltage_v(gait.audit().replay().peak_voltage_v());
   summary.set_worst_residual_ratio(gait.audit().residuals().worst_ratio());
   summary.set_solve_s(gait.report().solve_s());

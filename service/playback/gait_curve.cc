@@ -54,11 +54,21 @@ std::vector<std::int32_t> ContactsOf(const std::vector<double>& foot_force_n) {
   return contact;
 }
 
+// Does a motion to a body's x, y, z, roll, pitch, yaw.
+void MoveOn(const solver::PlanarMotion& motion, std::array<double, 6>* pose) {
+  constexpr std::size_t kYaw = 5;
+  const solver::PlanarPose moved = motion.End().Then({(*pose)[0], (*pose)[1], (*pose)[kYaw]});
+  (*pose)[0] = moved.x;
+  (*pose)[1] = moved.y;
+  (*pose)[kYaw] = moved.heading;
+}
+
 }  // namespace
 
 absl::StatusOr<GaitCurve> GaitCurve::Create(const v1::Gait& gait) {
   if (gait.knot_count() < 2 || !std::isfinite(gait.knot_period_s()) ||
-      gait.knot_period_s() <= 0.0 || !std::isfinite(gait.advance_m())) {
+      gait.knot_period_s() <= 0.0 ||
+      !std::isfinite(gait.advance_m() + gait.sidestep_m() + gait.turn_rad())) {
     return absl::DataLossError(absl::StrCat("gait ",
                                             gait.name(),
                                             ": ",
@@ -77,16 +87,19 @@ absl::StatusOr<GaitCurve> GaitCurve::Create(const v1::Gait& gait) {
   curve.knot_period_s_ = gait.knot_period_s();
   const int intervals = gait.is_periodic() ? gait.knot_count() : gait.knot_count() - 1;
   curve.cycle_s_ = intervals * gait.knot_period_s();
-  curve.advance_m_ = gait.is_periodic() ? gait.advance_m() : 0.0;
+  if (gait.is_periodic()) {
+    curve.motion_ = {gait.advance_m(), gait.sidestep_m(), gait.turn_rad()};
+  }
   GAITSHELF_ASSIGN_OR_RETURN(
       curve.leg_position_m_,
       CopyChecked(gait, "leg_position_m", gait.leg_position_m(), curve.coordinate_count_));
   GAITSHELF_ASSIGN_OR_RETURN(
       curve.voltage_v_, CopyChecked(gait, "voltage_v", gait.voltage_v(), curve.coordinate_count_));
-  GAITSHELF_ASSIGN_OR_RETURN(curve.body_position_m_,
-                             CopyChecked(gait, "body_position_m", gait.body_position_m(), 3));
-  GAITSHELF_ASSIGN_OR_RETURN(curve.body_attitude_rad_,
-                             CopyChecked(gait, "body_attitude_rad", gait.body_attitude_rad(), 3));
+  GAITSHELF_RETURN_IF_ERROR(
+      CopyChecked(gait, "body_position_m", gait.body_position_m(), 3).status());
+  GAITSHELF_RETURN_IF_ERROR(
+      CopyChecked(gait, "body_attitude_rad", gait.body_attitude_rad(), 3).status());
+  curve.ExtendBody(gait);
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::vector<double> force_n,
       CopyChecked(gait, "foot_force_n", gait.foot_force_n(), 3 * curve.foot_count_));
@@ -113,16 +126,8 @@ GaitCurve::Place GaitCurve::PlaceOf(double time_s) const {
   return place;
 }
 
-GaitCurve::Cubic GaitCurve::CubicAfter(int knot,
-                                       const std::vector<double>& knots,
-                                       int width,
-                                       int channel,
-                                       double advance) const {
-  const auto at = [&](int k) {
-    const int lap = k < 0 ? -1 : (k >= knot_count_ ? 1 : 0);
-    const int row = k - lap * knot_count_;
-    return knots[static_cast<std::size_t>(row * width + channel)] + lap * advance;
-  };
+template <typename At>
+GaitCurve::Cubic GaitCurve::CubicThrough(int knot, const At& at) const {
   // Central differences; a hop starts and ends at rest.
   const auto slope = [&](int k) {
     if (!is_periodic_ && (k == 0 || k == knot_count_ - 1)) {
@@ -138,6 +143,31 @@ GaitCurve::Cubic GaitCurve::CubicAfter(int knot,
       .c0 = p0, .c1 = m0, .c2 = 3.0 * (p1 - p0) - 2.0 * m0 - m1, .c3 = 2.0 * (p0 - p1) + m0 + m1};
 }
 
+GaitCurve::Cubic GaitCurve::LegCubic(int knot, int channel) const {
+  return CubicThrough(knot, [&](int k) {
+    const int row = (k + knot_count_) % knot_count_;
+    return leg_position_m_[static_cast<std::size_t>(row * coordinate_count_ + channel)];
+  });
+}
+
+GaitCurve::Cubic GaitCurve::BodyCubic(int knot, std::size_t channel) const {
+  return CubicThrough(knot, [&](int k) { return body_[static_cast<std::size_t>(k + 1)][channel]; });
+}
+
+void GaitCurve::ExtendBody(const v1::Gait& gait) {
+  for (int k = -1; k <= knot_count_ + 1; ++k) {
+    const int lap = k < 0 ? -1 : k / knot_count_;
+    const int row = k - lap * knot_count_;
+    std::array<double, 6> pose{};
+    for (int i = 0; i < 3; ++i) {
+      pose[static_cast<std::size_t>(i)] = gait.body_position_m(3 * row + i);
+      pose[static_cast<std::size_t>(i + 3)] = gait.body_attitude_rad(3 * row + i);
+    }
+    MoveOn(motion_.Times(lap), &pose);
+    body_.push_back(pose);
+  }
+}
+
 std::vector<LegBounds> GaitCurve::Bounds() const {
   std::vector<LegBounds> bounds;
   const int intervals = is_periodic_ ? knot_count_ : knot_count_ - 1;
@@ -145,7 +175,7 @@ std::vector<LegBounds> GaitCurve::Bounds() const {
     LegBounds bound{.min_m = leg_position_m_[static_cast<std::size_t>(i)],
                     .max_m = leg_position_m_[static_cast<std::size_t>(i)]};
     for (int knot = 0; knot < intervals; ++knot) {
-      const Cubic cubic = CubicAfter(knot, leg_position_m_, coordinate_count_, i, 0.0);
+      const Cubic cubic = LegCubic(knot, i);
       // A cubic lies between the least and the greatest of its four control points.
       const double end_m = cubic.ValueAt(1.0);
       const double after_m = cubic.c0 + cubic.c1 / 3.0;
@@ -168,7 +198,7 @@ void GaitCurve::Fill(const Place& place, CurvePoint* point) const {
   const int next = (place.knot + 1) % knot_count_;
   for (int i = 0; i < coordinate_count_; ++i) {
     const auto index = static_cast<std::size_t>(i);
-    const Cubic leg = CubicAfter(place.knot, leg_position_m_, coordinate_count_, i, 0.0);
+    const Cubic leg = LegCubic(place.knot, i);
     point->leg_position_m[index] = leg.ValueAt(place.share_ratio);
     point->leg_rate_m_per_s[index] = leg.SlopeAt(place.share_ratio) / knot_period_s_;
     const double before_v =
@@ -176,15 +206,13 @@ void GaitCurve::Fill(const Place& place, CurvePoint* point) const {
     const double after_v = voltage_v_[static_cast<std::size_t>(next * coordinate_count_ + i)];
     point->voltage_v[index] = before_v + place.share_ratio * (after_v - before_v);
   }
-  for (int i = 0; i < 3; ++i) {
-    const auto index = static_cast<std::size_t>(i);
-    const double advance_m = i == 0 ? advance_m_ : 0.0;
-    point->body_position_m[index] =
-        place.cycles * advance_m +
-        CubicAfter(place.knot, body_position_m_, 3, i, advance_m).ValueAt(place.share_ratio);
-    point->body_attitude_rad[index] =
-        CubicAfter(place.knot, body_attitude_rad_, 3, i, 0.0).ValueAt(place.share_ratio);
+  std::array<double, 6> pose{};
+  for (std::size_t i = 0; i < pose.size(); ++i) {
+    pose[i] = BodyCubic(place.knot, i).ValueAt(place.share_ratio);
   }
+  MoveOn(motion_.Times(place.cycles), &pose);
+  std::copy_n(pose.begin(), 3, point->body_position_m.begin());
+  std::copy_n(pose.begin() + 3, 3, point->body_attitude_rad.begin());
   for (int i = 0; i < foot_count_; ++i) {
     point->contact[static_cast<std::size_t>(i)] =
         contact_[static_cast<std::size_t>(place.knot * foot_count_ + i)];

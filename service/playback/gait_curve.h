@@ -2,18 +2,20 @@
 //
 // Positions are cubic, rates their derivative, voltages straight lines between knots: a voltage
 // between two allowed ones is allowed, an overshooting cubic might not be. A periodic gait goes on
-// for ever in both directions, the body moved on by the advance each cycle; a hop holds its first
-// and last knot.
+// for ever in both directions, the body moved on by the cycle's motion each time; a hop holds its
+// first and last knot.
 #ifndef GAITSHELF_SERVICE_PLAYBACK_GAIT_CURVE_H_
 #define GAITSHELF_SERVICE_PLAYBACK_GAIT_CURVE_H_
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <vector>
 
 #include "gaitshelf/v1/gait.pb.h"
 
 #include "absl/status/statusor.h"
+#include "solver/base/planar_motion.h"
 
 namespace gaitshelf::service {
 
@@ -48,6 +50,9 @@ class GaitCurve {
   int coordinate_count() const { return coordinate_count_; }
   int foot_count() const { return foot_count_; }
 
+  // What one cycle does to the body, in m; nothing for a hop.
+  const solver::PlanarMotion& motion() const { return motion_; }
+
   // Evaluates at a time after knot 0, s; reuses the point's storage.
   void Evaluate(double time_s, CurvePoint* point) const;
 
@@ -77,11 +82,15 @@ class GaitCurve {
   GaitCurve() = default;
 
   Place PlaceOf(double time_s) const;
-  Cubic CubicAfter(int knot,
-                   const std::vector<double>& knots,
-                   int width,
-                   int channel,
-                   double advance) const;
+  // The cubic from a knot on through the values that `at` gives at knots, where needed beyond the
+  // ends.
+  template <typename At>
+  Cubic CubicThrough(int knot, const At& at) const;
+  Cubic LegCubic(int knot, int channel) const;
+  // Channels x, y, z, roll, pitch, yaw.
+  Cubic BodyCubic(int knot, std::size_t channel) const;
+  // Lays out the body's poses from the knot before the first to the second after the last.
+  void ExtendBody(const v1::Gait& gait);
   void Fill(const Place& place, CurvePoint* point) const;
 
   bool is_periodic_ = false;
@@ -90,11 +99,10 @@ class GaitCurve {
   int foot_count_ = 0;
   double knot_period_s_ = 0.0;
   double cycle_s_ = 0.0;
-  double advance_m_ = 0.0;
+  solver::PlanarMotion motion_;
   std::vector<double> leg_position_m_;
   std::vector<double> voltage_v_;
-  std::vector<double> body_position_m_;
-  std::vector<double> body_attitude_rad_;
+  std::vector<std::array<double, 6>> body_;  // knots -1 to N + 1
   std::vector<std::int32_t> contact_;  // N x F, contact over the interval that starts at the knot
 };
 

@@ -106,6 +106,7 @@ void SessionSampler::Start() {
   EvaluateVoice(&first);
   body_position_m_ = first.point.body_position_m;
   body_attitude_rad_ = first.point.body_attitude_rad;
+  way_.Start(PlaneOf(first.point));
   EvaluateVoice(&voice_);
 }
 
@@ -242,10 +243,10 @@ void SessionSampler::EvaluateVoice(Voice* voice) const {
 }
 
 void SessionSampler::MoveVoice(Voice* voice, double cycles) {
-  const double before_m = voice->point.body_position_m[0];
+  const solver::PlanarPose before = PlaneOf(voice->point);
   voice->phase_ratio += cycles;
   EvaluateVoice(voice);
-  voice->advance_m = voice->point.body_position_m[0] - before_m;
+  voice->step = StepBetween(before, PlaneOf(voice->point));
   if (!GaitOf(*voice).is_periodic) {
     voice->phase_ratio = std::min(voice->phase_ratio, 1.0);
   } else if (voice->phase_ratio >= 1.0) {
@@ -416,16 +417,23 @@ void SessionSampler::AppendBody(bool is_ramping, double share_ratio, v1::Setpoin
   const CurvePoint& next = next_voice_.has_value() ? next_voice_->point : here;
   const auto mixed = [&](double a, double b) { return a + share_ratio * (b - a); };
   if (!is_ramping) {
-    if (was_moving_) {
-      body_position_m_[0] +=
-          mixed(voice_.advance_m, next_voice_.has_value() ? next_voice_->advance_m : 0.0);
-    }
     for (std::size_t i = 0; i < 3; ++i) {
       body_attitude_rad_[i] = mixed(here.body_attitude_rad[i], next.body_attitude_rad[i]);
-      if (i > 0) {
-        body_position_m_[i] = mixed(here.body_position_m[i], next.body_position_m[i]);
-      }
+      body_position_m_[i] = mixed(here.body_position_m[i], next.body_position_m[i]);
     }
+    BodyStep step;
+    if (was_moving_) {
+      step =
+          Mix(voice_.step, next_voice_.has_value() ? next_voice_->step : BodyStep(), share_ratio);
+    }
+    const bool is_straight =
+        !was_moving_ ||
+        (GaitOf(voice_).curve.motion().is_straight() &&
+         (!next_voice_.has_value() || GaitOf(*next_voice_).curve.motion().is_straight()));
+    way_.Move(step, {0.0, body_position_m_[1], body_attitude_rad_[2]}, is_straight);
+    body_position_m_[0] = way_.pose().x;
+    body_position_m_[1] = way_.pose().y;
+    body_attitude_rad_[2] = way_.pose().heading;
   }
   was_moving_ = !is_ramping;
   const bool has_phase = !is_ramping && (!next_voice_.has_value() || IsMatched());

@@ -30,6 +30,7 @@
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
+#include "service/playback/body_way.h"
 #include "service/playback/drive_channel.h"
 #include "service/playback/fade.h"
 #include "service/playback/playable_gait.h"
@@ -97,7 +98,7 @@ class SessionSampler {
   struct Voice {
     int gait_index = 0;
     double phase_ratio = 0.0;  // of a hop not wrapped: below 0 it waits, at 1 it stays
-    double advance_m = 0.0;    // of the body since the last sample
+    BodyStep step;             // of the body since the last sample
     CurvePoint point;          // at the phase
   };
 
@@ -159,6 +160,7 @@ class SessionSampler {
   bool was_moving_ = false;  // the last sample was on no ramp
   std::array<double, 3> body_position_m_{};
   std::array<double, 3> body_attitude_rad_{};
+  BodyWay way_;
 };
 
 }  // namespace gaitshelf::service

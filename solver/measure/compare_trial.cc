@@ -59,9 +59,9 @@ void AddWholeRobot(const v1::TrialAnalysis& analysis, const v1::Gait& gait, Figu
   }
   figure = figures->Add("stride frequency", "Hz", analysis.stride_frequency_hz());
   figure->set_planned_si(frequency_hz);
-  figures->Add("drift", "m", analysis.drift_m())->set_planned_si(0.0);
+  figures->Add("drift", "m", analysis.drift_m())->set_planned_si(gait.sidestep_m());
   figure = figures->Add("turn", "rad", analysis.turn_rad());
-  figure->set_planned_si(0.0);
+  figure->set_planned_si(gait.turn_rad());
   v1::ComparedFigure* peak = figures->Add("peak voltage", "V");
   if (analysis.peak_voltage_v() > 0.0) {
     peak->set_measured_si(analysis.peak_voltage_v());

@@ -149,7 +149,9 @@ std::vector<v1::TrialDifference> FindStrideEffects(const v1::TrialAnalysis& anal
                                                    const v1::Gait& gait,
                                                    const PlannedCycle& plan) {
   std::vector<v1::TrialDifference> found;
-  if (!analysis.has_mean_cycle() || analysis.cycle_source() == v1::CYCLE_SOURCE_BODY) {
+  if (!analysis.has_mean_cycle() || analysis.cycle_source() == v1::CYCLE_SOURCE_BODY ||
+      // A body that turns gives every foot a way of its own, which one stride does not explain.
+      gait.turn_rad() != 0.0 || gait.sidestep_m() != 0.0) {
     return found;
   }
   const Index phases = analysis.mean_cycle().phase_count();

@@ -19,6 +19,12 @@ void AddPlanBlocks(const PlanEvaluation* evaluation,
     if (problem.weights.acceleration > 0.0) {
       AddAccelerationBlock(evaluation, state, k, unknowns, ceres_problem);
     }
+    if (problem.weights.alternation > 0.0) {
+      AddAlternationBlock(evaluation, state, k, unknowns, ceres_problem);
+    }
+    if (problem.weights.peak_drive > 0.0) {
+      AddPeakBlock(evaluation, state, k, unknowns, ceres_problem);
+    }
   }
   for (int k = 0; k < problem.knot_count; ++k) {
     if (problem.is_fixed_knot(k)) {
@@ -30,6 +36,9 @@ void AddPlanBlocks(const PlanEvaluation* evaluation,
   if (problem.is_periodic) {
     AddEntryBlock(
         &unknowns->stride, 1, 0, problem.weights.stride, problem.stride_target, ceres_problem);
+  }
+  if (problem.weights.peak_drive > 0.0) {
+    AddEntryBlock(&unknowns->peak_drive, 1, 0, problem.weights.peak_drive, 0.0, ceres_problem);
   }
   if (problem.apex.has_value()) {
     constexpr Eigen::Index kHeightEntry = 2;

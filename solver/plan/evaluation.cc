@@ -1,6 +1,9 @@
 #include "solver/plan/evaluation.h"
 
 #include <algorithm>
+#include <cmath>
+
+#include "solver/leg/plane.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -14,6 +17,13 @@ double Excess(double value, double lower, double upper) {
 }
 
 }  // namespace
+
+void PlanUnknowns::DeriveDriveFigures(const PlanProblem& problem) {
+  const auto drives = controls.topRows(problem.drive_count());
+  const int count = problem.end_free_knot() - problem.first_free_knot();
+  mean_drive = drives.middleCols(problem.first_free_knot(), count).rowwise().mean();
+  peak_drive = drives.size() > 0 ? drives.cwiseAbs().maxCoeff() : 0.0;
+}
 
 double PlanViolation::Worst() const { return std::max({dynamics, contact, drive, travel}); }
 
@@ -55,6 +65,61 @@ void PlanEvaluation::UpdateFeet(bool /*with_jacobians*/) {
                                     &feet_[static_cast<size_t>(k * problem_->foot_count() + i)]);
     }
   }
+  if (IsTurnedEnd(problem_->knot_count - 1)) {
+    TurnFeet();
+  }
+}
+
+void PlanEvaluation::Turn(double direction, Eigen::Ref<Eigen::MatrixXd> columns) const {
+  const double c = std::cos(problem_->turn);
+  const double s = direction * std::sin(problem_->turn);
+  const Eigen::RowVectorXd x = columns.row(0);
+  columns.row(0) = c * x - s * columns.row(1);
+  columns.row(1) = s * x + c * columns.row(1);
+}
+
+Eigen::Vector2d PlanEvaluation::StrideDirection() const {
+  const PlanarPose way = problem_->Motion(unknowns_->stride).EndByAdvance();
+  Eigen::MatrixXd direction = Eigen::Vector2d(way.x, way.y);
+  if (problem_->turn != 0.0) {
+    Turn(-1.0, direction);
+  }
+  return direction;
+}
+
+void PlanEvaluation::TurnFeet() {
+  const PlanarPose end = problem_->Motion(unknowns_->stride).End();
+  turned_feet_.resize(static_cast<size_t>(problem_->foot_count()));
+  turned_force_jacobians_.resize(turned_feet_.size());
+  for (Eigen::Index i = 0; i < problem_->foot_count(); ++i) {
+    FootKinematics& turned = turned_feet_[static_cast<size_t>(i)];
+    turned = foot(0, i);
+    Turn(1.0, turned.position);
+    turned.position += Eigen::Vector3d(end.x, end.y, 0.0);
+    Turn(1.0, turned.jacobian);
+    // By the coordinates of the end itself: the columns of x and y are turned back.
+    Eigen::MatrixXd by_end = turned.jacobian.transpose();
+    Turn(1.0, by_end);
+    turned_force_jacobians_[static_cast<size_t>(i)] = by_end.transpose();
+  }
+}
+
+// With q_N = T q_0 and T' turning x and y back: forces T' right, derivatives T' right_q1 T and so
+// on.
+void PlanEvaluation::TurnInterval(bool with_jacobians, MidpointInterval* interval) const {
+  Turn(-1.0, interval->right);
+  if (!with_jacobians) {
+    return;
+  }
+  const auto by_start = [this](Eigen::MatrixXd* by_end) {
+    Eigen::MatrixXd transposed = by_end->transpose();
+    Turn(-1.0, transposed);
+    *by_end = transposed.transpose();
+  };
+  Turn(-1.0, interval->right_q0);
+  Turn(-1.0, interval->right_q1);
+  by_start(&interval->right_q1);
+  by_start(&interval->left_q1);
 }
 
 void PlanEvaluation::UpdateIntervals(bool with_jacobians) {
@@ -64,22 +129,25 @@ void PlanEvaluation::UpdateIntervals(bool with_jacobians) {
   for (int k = 0; k < count; ++k) {
     end = unknowns_->coordinates.col(problem_->knot_after(k));
     if (k == problem_->knot_count - 1) {
-      end(0) += unknowns_->stride;
+      MoveOn(problem_->Motion(unknowns_->stride), &end);
     }
+    MidpointInterval& interval = intervals_[static_cast<size_t>(k)];
     EvaluateMidpoint(*problem_->model,
                      unknowns_->coordinates.col(k),
                      end,
                      problem_->knot_period,
                      order,
-                     &intervals_[static_cast<size_t>(k)]);
+                     &interval);
+    if (IsTurnedEnd(k)) {
+      TurnInterval(with_jacobians, &interval);
+    }
   }
 }
 
 Eigen::Vector2d PlanEvaluation::SlidingVelocity(int k, Eigen::Index i) const {
-  Eigen::Vector2d move =
-      foot(problem_->knot_after(k), i).position.head<2>() - foot(k, i).position.head<2>();
-  if (problem_->is_periodic && k == problem_->knot_count - 1) {
-    move(0) += unknowns_->stride;
+  Eigen::Vector2d move = end_foot(k, i).position.head<2>() - foot(k, i).position.head<2>();
+  if (problem_->is_periodic && k == problem_->knot_count - 1 && problem_->turn == 0.0) {
+    move += Eigen::Vector2d(unknowns_->stride, problem_->sidestep);
   }
   return move / problem_->knot_period;
 }
@@ -124,8 +192,7 @@ void PlanEvaluation::UpdateDynamics() {
                                 &drive_force_);
     dynamics_.col(k) = interval(problem_->knot_before(k)).right + interval(k).left + drive_force_;
     for (Eigen::Index i = 0; i < problem_->foot_count(); ++i) {
-      dynamics_.col(k).noalias() +=
-          foot(problem_->knot_after(k), i).jacobian.transpose() * FootForce(k, i);
+      dynamics_.col(k).noalias() += force_jacobian(k, i).transpose() * FootForce(k, i);
     }
   }
 }

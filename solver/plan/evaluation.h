@@ -31,12 +31,31 @@ class PlanEvaluation {
   // Brings everything below up to date with the unknowns. smoothing is the eps of the contact laws.
   void Update(double smoothing, bool with_jacobians);
 
-  // Interval from knot k to the next one.
+  // Interval from knot k to the next one. Where the cycle closes with a turn its right end is seen
+  // from knot 0: forces in knot 0's axes, derivatives by knot 0's own coordinates.
   const MidpointInterval& interval(int k) const { return intervals_[static_cast<size_t>(k)]; }
   // Foot i at knot k.
   const FootKinematics& foot(int k, Eigen::Index i) const {
     return feet_[static_cast<size_t>(k * problem_->foot_count() + i)];
   }
+  // Foot i at the end of the interval from knot k; the jacobian is by the coordinates of the knot
+  // after k.
+  const FootKinematics& end_foot(int k, Eigen::Index i) const {
+    return IsTurnedEnd(k) ? turned_feet_[static_cast<size_t>(i)] : foot(problem_->knot_after(k), i);
+  }
+  // The jacobian of the same foot that carries its force into the equations of motion of knot k.
+  const Eigen::Matrix3Xd& force_jacobian(int k, Eigen::Index i) const {
+    return IsTurnedEnd(k) ? turned_force_jacobians_[static_cast<size_t>(i)]
+                          : foot(problem_->knot_after(k), i).jacobian;
+  }
+  // True where the cycle closes with a turn.
+  bool IsTurnedEnd(int k) const {
+    return problem_->turn != 0.0 && problem_->is_periodic && k == problem_->knot_count - 1;
+  }
+  // Turns the x and y of each column by the turn, or back by it.
+  void Turn(double direction, Eigen::Ref<Eigen::MatrixXd> columns) const;
+  // Way of the cycle's end per stride, x and y in knot 0's axes.
+  Eigen::Vector2d StrideDirection() const;
   // Normal and friction laws of the force of knot k on foot i.
   const ScalarComplementarity& normal_law(int k, Eigen::Index i) const {
     return normal_laws_[static_cast<size_t>(k * problem_->foot_count() + i)];
@@ -60,6 +79,8 @@ class PlanEvaluation {
  private:
   void UpdateFeet(bool with_jacobians);
   void UpdateIntervals(bool with_jacobians);
+  void TurnFeet();
+  void TurnInterval(bool with_jacobians, MidpointInterval* interval) const;
   void UpdateContact(double smoothing);
   void UpdateDynamics();
 
@@ -67,6 +88,8 @@ class PlanEvaluation {
   const PlanUnknowns* unknowns_;
   std::vector<MidpointInterval> intervals_;
   std::vector<FootKinematics> feet_;
+  std::vector<FootKinematics> turned_feet_;  // of knot 0, moved on by a cycle that turns
+  std::vector<Eigen::Matrix3Xd> turned_force_jacobians_;
   std::vector<ScalarComplementarity> normal_laws_;
   std::vector<ConeComplementarity> friction_laws_;
   Eigen::MatrixXd dynamics_;

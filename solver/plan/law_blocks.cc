@@ -52,9 +52,9 @@ class DynamicsBlock final : public PlanBlock {
       Zeroed(jacobians, 3) = factor * ByControls();
     }
     if (HasStride(problem(), knot_) && IsWanted(jacobians, 4)) {
-      // The stride moves the far end of the interval that closes the cycle along x, which is
-      // coordinate 0.
-      Zeroed(jacobians, 4) = factor * (knot_ == 0 ? before.right_q1.col(0) : after.left_q1.col(0));
+      // The stride moves the far end of the interval that closes the cycle, in coordinates 0 and 1.
+      const Eigen::MatrixXd& by_end = knot_ == 0 ? before.right_q1 : after.left_q1;
+      Zeroed(jacobians, 4) = factor * (by_end.leftCols<2>() * evaluation_->StrideDirection());
     }
     return true;
   }
@@ -62,6 +62,10 @@ class DynamicsBlock final : public PlanBlock {
  private:
   Eigen::MatrixXd ByNext() const {
     Eigen::MatrixXd next = evaluation_->interval(knot_).left_q1;
+    if (evaluation_->IsTurnedEnd(knot_)) {
+      next += ByTurnedFeet();
+      return next;
+    }
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
       model().AddFootHessian(unknowns().coordinates.col(problem().knot_after(knot_)),
                              i,
@@ -69,6 +73,19 @@ class DynamicsBlock final : public PlanBlock {
                              &next);
     }
     return next;
+  }
+
+  // Feet at the end of a cycle that turns: knot 0's, with forces and rows turned.
+  Eigen::MatrixXd ByTurnedFeet() const {
+    const Eigen::Index n = problem().coordinate_count();
+    Eigen::MatrixXd by_start = Eigen::MatrixXd::Zero(n, n);
+    for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
+      Eigen::MatrixXd force = evaluation_->FootForce(knot_, i);
+      evaluation_->Turn(-1.0, force);
+      model().AddFootHessian(unknowns().coordinates.col(0), i, force.col(0), &by_start);
+    }
+    evaluation_->Turn(1.0, by_start);
+    return by_start;
   }
 
   Eigen::MatrixXd ByControls() const {
@@ -79,7 +96,7 @@ class DynamicsBlock final : public PlanBlock {
     by_controls.leftCols(problem().drive_count()) = by_u;
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
       const Eigen::Index at = problem().foot_control(i);
-      const Eigen::Matrix3Xd& jacobian = evaluation_->foot(problem().knot_after(knot_), i).jacobian;
+      const Eigen::Matrix3Xd& jacobian = evaluation_->force_jacobian(knot_, i);
       by_controls.col(at) = jacobian.row(2).transpose();
       by_controls.col(at + 1) = jacobian.row(0).transpose();
       by_controls.col(at + 2) = jacobian.row(1).transpose();
@@ -124,7 +141,7 @@ class ContactBlock final : public PlanBlock {
     const ScalarComplementarity& normal = evaluation_->normal_law(knot_, i);
     const ConeComplementarity& friction = evaluation_->friction_law(knot_, i);
     const Eigen::Matrix3Xd& here = evaluation_->foot(knot_, i).jacobian;
-    const Eigen::Matrix3Xd& next = evaluation_->foot(problem().knot_after(knot_), i).jacobian;
+    const Eigen::Matrix3Xd& next = evaluation_->end_foot(knot_, i).jacobian;
     const double rate = factor / (problem().knot_period * scale.speed);
     const Eigen::Index row = 4 * i;
     if (IsWanted(jacobians, 0)) {
@@ -150,7 +167,9 @@ class ContactBlock final : public PlanBlock {
     if (HasStride(problem(), knot_) && IsWanted(jacobians, 3)) {
       Eigen::Map<RowMatrix> map = Whole(jacobians, 3);
       map(row, 0) = 0.0;
-      map.block<3, 1>(row + 1, 0) = rate * friction.by_y.col(1);
+      const PlanarPose way = problem().Motion(unknowns().stride).EndByAdvance();
+      map.block<3, 1>(row + 1, 0) =
+          rate * (friction.by_y.rightCols<2>() * Eigen::Vector2d(way.x, way.y));
     }
   }
 };

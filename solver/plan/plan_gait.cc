@@ -43,7 +43,8 @@ absl::Status CheckRequest(const PlanRequest& request) {
   Violations violations = CheckRobot(request.robot);
   for (Violations more : {CheckSurface(request.surface),
                           CheckOrder(request.order),
-                          CheckOrderFor(request.order, request.robot)}) {
+                          CheckOrderFor(request.order, request.robot),
+                          CheckOrderOn(request.order, request.surface)}) {
     violations.insert(violations.end(), more.begin(), more.end());
   }
   return ToStatus(violations);
@@ -100,6 +101,9 @@ class Planner {
 
 absl::StatusOr<v1::Gait> Planner::Run() {
   std::vector<Attempt> ladder = AttemptLadder();
+  for (Attempt& attempt : ladder) {
+    attempt.reach_ratio = request_.reach_ratio;
+  }
   if (request_.most_attempts > 0 && static_cast<size_t>(request_.most_attempts) < ladder.size()) {
     ladder.resize(static_cast<size_t>(request_.most_attempts));
   }
@@ -240,7 +244,9 @@ v1::Gait Planner::MakeGait() const {
   gait.set_surface_digest(SurfaceDigest(request_.surface));
   gait.set_stride_frequency_hz(request_.order.stride_frequency_hz());
   *gait.mutable_task() = request_.order.task();
-  gait.set_objective(v1::OBJECTIVE_LEAST_EFFORT);
+  gait.set_objective(request_.order.objective() == v1::OBJECTIVE_UNSPECIFIED
+                         ? v1::OBJECTIVE_LEAST_EFFORT
+                         : request_.order.objective());
   FillTrajectory(best_.problem, best_.unknowns, request_.robot, &gait);
   v1::PlanReport& report = *gait.mutable_report();
   const double violation = best_.state.violation.Worst();

@@ -24,6 +24,8 @@ struct PlanRequest {
   std::optional<v1::PlanCheckpoint> checkpoint{};  // goes on from here
   // What the robot's legs were compiled to; compiled anew when absent.
   const v1::LegTables* leg_tables = nullptr;
+  // Share of the legs' reach that a maximal advance asks for, more than 0 and at most 1.
+  double reach_ratio = 1.0;
   // Attempts of the retry ladder at most; 0 means all.
   int most_attempts = 0;
 };

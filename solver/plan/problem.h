@@ -6,8 +6,9 @@
 // ends at knot k+1, where it is complementary to the gap: that makes touchdown inelastic and
 // causal.
 //
-// A periodic problem joins knot N-1 to knot 0 moved on by the stride along x. An open one keeps its
-// first two and last two knots as they are, which fixes position and velocity at both ends.
+// A periodic problem joins knot N-1 to knot 0 moved on by the cycle's motion: the stride, which is
+// an unknown, and sidestep and turn, which are given. An open one keeps its first two and last two
+// knots as they are, which fixes position and velocity at both ends.
 #ifndef GAITSHELF_SOLVER_PLAN_PROBLEM_H_
 #define GAITSHELF_SOLVER_PLAN_PROBLEM_H_
 
@@ -15,6 +16,7 @@
 
 #include <Eigen/Core>
 
+#include "solver/base/planar_motion.h"
 #include "solver/leg/robot_model.h"
 
 namespace gaitshelf::solver {
@@ -34,6 +36,8 @@ struct PlanWeights {
   double acceleration = 0.0;  // on second differences: without it, contact chatters
   double stride = 1.0;        // on the stride against its target
   double apex = 1.0;          // on the height at the apex knot of a hop
+  double alternation = 0.0;   // on u less its mean over the cycle, weighed by capacitance
+  double peak_drive = 0.0;    // on the bound that all |u| keep
   double start = 1.0;         // pins x of knot 0, which nothing else determines
 };
 
@@ -56,6 +60,8 @@ struct PlanProblem {
   double knot_period = 0.0;
   bool is_periodic = true;
   double stride_target = 0.0;
+  double sidestep = 0.0;
+  double turn = 0.0;
   std::optional<Apex> apex;
   PlanWeights weights;
   ContactScale contact;
@@ -68,6 +74,8 @@ struct PlanProblem {
   Eigen::MatrixXd posture_target;    // n x N
   Eigen::MatrixXd clearance_target;  // feet x N, height asked of each foot; 0 where none is
 
+  // What one cycle of this stride does.
+  PlanarMotion Motion(double stride) const { return {stride, sidestep, turn}; }
   Eigen::Index coordinate_count() const { return model->coordinate_count(); }
   Eigen::Index drive_count() const { return model->drive_count(); }
   Eigen::Index foot_count() const { return model->foot_count(); }
@@ -88,6 +96,11 @@ struct PlanUnknowns {
   Eigen::MatrixXd coordinates;  // n x N
   Eigen::MatrixXd controls;     // control_count x N
   double stride = 0.0;
+  // What objectives compare the drives with; derived from the controls when a solve begins.
+  Eigen::VectorXd mean_drive;  // of each drive over the cycle
+  double peak_drive = 0.0;     // bound of all |u|
+
+  void DeriveDriveFigures(const PlanProblem& problem);
 };
 
 }  // namespace gaitshelf::solver

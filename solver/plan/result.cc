@@ -92,10 +92,16 @@ void FillTrajectory(const PlanProblem& problem,
   gait->set_coordinate_count(static_cast<int>(model.mechanism_coordinate_count()));
   gait->set_loop_equation_count(static_cast<int>(model.loop_equation_count()));
   gait->set_compile_error_ratio(model.compile_error_ratio());
-  gait->set_advance_m(problem.is_periodic ? unknowns.stride * length
-                                          : (unknowns.coordinates(0, problem.knot_count - 1) -
-                                             unknowns.coordinates(0, 0)) *
-                                                length);
+  // A stand goes nowhere; what its free stride has of round-off is no displacement.
+  const bool is_still =
+      problem.is_periodic && problem.stride_target == 0.0 && problem.Motion(0.0).is_straight();
+  gait->set_advance_m(is_still              ? 0.0
+                      : problem.is_periodic ? unknowns.stride * length
+                                            : (unknowns.coordinates(0, problem.knot_count - 1) -
+                                               unknowns.coordinates(0, 0)) *
+                                                  length);
+  gait->set_sidestep_m(problem.sidestep * length);
+  gait->set_turn_rad(problem.turn);
   for (const v1::Leg& leg : robot.legs()) {
     gait->add_leg_names(leg.name());
     gait->add_foot_names(leg.name());

@@ -105,6 +105,7 @@ absl::Status SolveRounds(const PlanProblem& problem,
                          RoundState* state) {
   SilenceCeres();
   PlanEvaluation evaluation(&problem, unknowns);
+  unknowns->DeriveDriveFigures(problem);
   // Owns the rows and says what they are about; the solving is done in the dogleg's plane.
   ceres::Problem rows;
   AddPlanBlocks(&evaluation, penalty, unknowns, &rows);

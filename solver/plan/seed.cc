@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 
+#include "solver/leg/plane.h"
 #include "solver/plan/inverse.h"
 
 namespace gaitshelf::solver {
@@ -113,6 +114,10 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
   const std::vector<double> phases = LimbPhases(model, seed.pattern);
   Eigen::VectorXd neutral = model.ReferencePosture();
   neutral(2) = seed.body_height;
+  const Eigen::VectorXd level = neutral;
+  neutral(3) = seed.roll;
+  neutral(4) = seed.pitch;
+  const PlanarMotion motion = problem->Motion(stride);
   problem->posture_target.setZero(problem->coordinate_count(), knots);
   problem->clearance_target.setZero(problem->foot_count(), knots);
   unknowns->controls.setZero(problem->control_count(), knots);
@@ -126,11 +131,13 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
     const double next = static_cast<double>(k + 1) / knots;
     for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
       const double phase = phases[static_cast<size_t>(leg)];
-      model.EvaluateFoot(neutral, leg, false, &foot);
+      model.EvaluateFoot(level, leg, false, &foot);
       const FootTarget target = TargetAt(progress - phase, seed.duty);
+      // The outer feet of a turn go further than the inner ones.
+      const double own_stride = stride - problem->turn * foot.position.y();
       ReachFoot(model,
                 leg,
-                foot.position.x() + stride * target.ahead,
+                foot.position.x() + own_stride * target.ahead,
                 seed.clearance * target.height,
                 &q);
       problem->clearance_target(leg, k) = seed.asked_share * seed.clearance * target.height;
@@ -141,8 +148,8 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
       unknowns->controls(problem->foot_control(leg), k) =
           stands ? model.total_mass() * model.gravity().norm() / standing : 0.0;
     }
+    MoveOn(motion.Times(progress), &q);
     problem->posture_target.col(k) = q;
-    problem->posture_target(0, k) = stride * progress;
   }
   unknowns->coordinates = problem->posture_target;
   SetDrivesByInverseDynamics(*problem, unknowns);

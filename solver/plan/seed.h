@@ -21,6 +21,8 @@ struct SeedParameters {
   double body_height = 0.0;  // of the body frame above the surface
   double clearance = 0.0;    // height of a swinging foot in mid-swing
   double asked_share = 0.7;  // share of the clearance that the plan is asked to keep
+  double roll = 0.0;         // of the body, rad
+  double pitch = 0.0;
 };
 
 // Limb phase of each leg, 0 to 1: the time of its touchdown within the cycle. Front to rear and
@@ -30,8 +32,8 @@ std::vector<double> LimbPhases(const RobotModel& model, v1::SeedPattern pattern)
 // The usual parameters of a pattern for this robot.
 SeedParameters DefaultSeed(const RobotModel& model, v1::SeedPattern pattern);
 
-// Sets targets, and the unknowns of a periodic gait that moves problem->stride_target a cycle. The
-// problem's model, knots, period and stride target are given.
+// Sets targets, and the unknowns of a periodic gait whose cycle does the problem's motion with its
+// stride target. The problem's model, knots, period and motion are given.
 void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns* unknowns);
 
 // Timing of a hop; scaled times.
@@ -45,8 +47,17 @@ struct HopTiming {
 // Timing that a hop of this rise needs.
 HopTiming TimeHop(const RobotModel& model, double rise);
 
+// What a hop is to do; scaled.
+struct HopAim {
+  double rise = 0.0;
+  double advance = 0.0;  // along x, of the whole jump
+};
+
 // Sets targets, apex and unknowns of a hop. The problem's model and knots are given.
-void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnknowns* unknowns);
+void SeedHop(const HopTiming& timing,
+             const HopAim& aim,
+             PlanProblem* problem,
+             PlanUnknowns* unknowns);
 
 }  // namespace gaitshelf::solver
 

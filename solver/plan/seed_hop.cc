@@ -49,6 +49,12 @@ struct BodyTarget {
   bool is_airborne = false;
 };
 
+// Shares of the whole way that body and feet have gone.
+struct WayTarget {
+  double body = 0.0;
+  double feet = 0.0;
+};
+
 // Push of constant acceleration from the crouch, `time` before take-off (negative sense: 0 at
 // take-off).
 double PushHeight(const HopShape& shape, double until_takeoff) {
@@ -80,6 +86,27 @@ BodyTarget TargetAt(const HopShape& shape, const HopTiming& timing, double gravi
   return GroundTarget(shape, aloft - timing.flight, timing.landing);
 }
 
+// The push speeds the body up evenly, the landing slows it down as long; in between it drifts.
+WayTarget WayAt(const HopShape& shape, const HopTiming& timing, double time) {
+  const double speed = 1.0 / (timing.flight + shape.push_time);
+  const double aloft = time - timing.crouch;
+  const double flown = std::clamp(aloft / timing.flight, 0.0, 1.0);
+  const auto pushed = [&](double duration) {
+    const double left = std::max(0.0, shape.push_time - duration);
+    return 0.5 * speed * left * left / shape.push_time;
+  };
+  WayTarget way;
+  way.feet = flown * flown * (3.0 - 2.0 * flown);
+  if (aloft < 0.0) {
+    way.body = pushed(-aloft);
+  } else if (aloft < timing.flight) {
+    way.body = speed * (0.5 * shape.push_time + aloft);
+  } else {
+    way.body = 1.0 - pushed(aloft - timing.flight);
+  }
+  return way;
+}
+
 }  // namespace
 
 HopTiming TimeHop(const RobotModel& model, double rise) {
@@ -91,11 +118,14 @@ HopTiming TimeHop(const RobotModel& model, double rise) {
   return timing;
 }
 
-void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnknowns* unknowns) {
+void SeedHop(const HopTiming& timing,
+             const HopAim& aim,
+             PlanProblem* problem,
+             PlanUnknowns* unknowns) {
   const RobotModel& model = *problem->model;
   const int knots = problem->knot_count;
   const double gravity = model.gravity().norm();
-  const HopShape shape = ShapeHop(model, rise);
+  const HopShape shape = ShapeHop(model, aim.rise);
   const Eigen::VectorXd standing = model.ReferencePosture();
   problem->posture_target.setZero(problem->coordinate_count(), knots);
   problem->clearance_target.setZero(problem->foot_count(), knots);
@@ -107,11 +137,19 @@ void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnk
     const double time = (k - 0.5) * problem->knot_period;
     const BodyTarget body = TargetAt(shape, timing, gravity, time);
     const BodyTarget next = TargetAt(shape, timing, gravity, time + problem->knot_period);
-    if (!problem->is_fixed_knot(k)) {
+    const WayTarget way = WayAt(shape, timing, time);
+    if (problem->is_fixed_knot(k)) {
+      q(0) += k < 2 ? 0.0 : aim.advance;
+    } else {
+      q(0) += aim.advance * way.body;
       q(2) += body.height;
       for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
         model.EvaluateFoot(standing, leg, false, &foot);
-        ReachFoot(model, leg, foot.position.x(), std::max(0.0, body.height - shape.extension), &q);
+        ReachFoot(model,
+                  leg,
+                  foot.position.x() + aim.advance * way.feet,
+                  std::max(0.0, body.height - shape.extension),
+                  &q);
       }
     }
     for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
@@ -123,7 +161,7 @@ void SeedHop(const HopTiming& timing, double rise, PlanProblem* problem, PlanUnk
   }
   problem->apex = Apex{static_cast<int>(std::lround(
                            (timing.crouch + 0.5 * timing.flight) / problem->knot_period + 0.5)),
-                       standing(2) + rise};
+                       standing(2) + aim.rise};
   unknowns->coordinates = problem->posture_target;
   SetDrivesByInverseDynamics(*problem, unknowns);
 }

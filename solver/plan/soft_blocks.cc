@@ -1,6 +1,8 @@
 #include "solver/plan/soft_blocks.h"
 
 #include <algorithm>
+#include <cmath>
+#include <vector>
 
 #include "solver/plan/plan_block.h"
 
@@ -163,7 +165,7 @@ class PostureBlock final : public PlanBlock {
   }
 };
 
-// Second differences of all coordinates but the travel along x.
+// Second differences of all coordinates but the travel: along x, and in a cycle that turns along y.
 class AccelerationBlock final : public PlanBlock {
  public:
   AccelerationBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
@@ -182,6 +184,7 @@ class AccelerationBlock final : public PlanBlock {
     Rows(residuals) = factor * (q.col(problem().knot_after(knot_)) - 2.0 * q.col(knot_) +
                                 q.col(problem().knot_before(knot_)))
                                    .tail(n - Skipped());
+    AddClosing(factor, residuals);
     for (size_t block = 0; block < 3; ++block) {
       if (IsWanted(jacobians, block)) {
         Zeroed(jacobians, block)
@@ -194,7 +197,101 @@ class AccelerationBlock final : public PlanBlock {
   }
 
  private:
-  Eigen::Index Skipped() const { return model().base_count() > 0 ? 1 : 0; }
+  Eigen::Index Skipped() const {
+    return model().base_count() > 0 ? (problem().turn != 0.0 ? 2 : 1) : 0;
+  }
+  // Where the cycle closes the neighbour is the first or last knot moved on or back.
+  void AddClosing(double factor, double* residuals) const {
+    const double direction = !problem().is_periodic              ? 0.0
+                             : knot_ == 0                        ? -1.0
+                             : knot_ == problem().knot_count - 1 ? 1.0
+                                                                 : 0.0;
+    constexpr Eigen::Index kSide = 1;
+    constexpr Eigen::Index kYaw = 5;
+    if (direction == 0.0 || model().base_count() == 0) {
+      return;
+    }
+    if (problem().turn != 0.0) {
+      residuals[kYaw - Skipped()] += direction * factor * problem().turn;
+    } else {
+      residuals[kSide - Skipped()] += direction * factor * problem().sidestep;
+    }
+  }
+};
+
+// Alternating part of each drive, weighed by its capacitance. Parameters: controls, mean drives.
+class AlternationBlock final : public PlanBlock {
+ public:
+  AlternationBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    const Eigen::Index drives = problem().drive_count();
+    SetSizes(drives, {problem().control_count(), drives});
+    double greatest_f = 0.0;
+    for (const Drive& drive : model().drives()) {
+      greatest_f = std::max(greatest_f, drive.is_present ? drive.capacitance_f : 0.0);
+    }
+    for (const Drive& drive : model().drives()) {
+      // A capacitance that nobody knows counts as all the others.
+      const double share = greatest_f > 0.0 ? drive.capacitance_f / greatest_f : 1.0;
+      weights_.push_back(
+          drive.is_present ? problem().weights.alternation * std::sqrt(share) * soft_scale() : 0.0);
+    }
+  }
+
+  bool Evaluate(double const* const* parameters,
+                double* residuals,
+                double** jacobians) const override {
+    for (size_t d = 0; d < weights_.size(); ++d) {
+      residuals[d] = weights_[d] * (parameters[0][d] - parameters[1][d]);
+    }
+    for (size_t block = 0; block < 2; ++block) {
+      if (IsWanted(jacobians, block)) {
+        Eigen::Map<RowMatrix> map = Zeroed(jacobians, block);
+        for (size_t d = 0; d < weights_.size(); ++d) {
+          map(static_cast<Eigen::Index>(d), static_cast<Eigen::Index>(d)) =
+              block == 0 ? weights_[d] : -weights_[d];
+        }
+      }
+    }
+    return true;
+  }
+
+ private:
+  std::vector<double> weights_;
+};
+
+// What each drive exceeds the common bound by. Parameters: controls, bound.
+class PeakBlock final : public PlanBlock {
+ public:
+  PeakBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
+      : PlanBlock(evaluation, state, knot) {
+    SetSizes(problem().drive_count(), {problem().control_count(), 1});
+  }
+
+  bool Evaluate(double const* const* parameters,
+                double* residuals,
+                double** jacobians) const override {
+    // Steep against the price of the bound, so that it is kept to a hundredth.
+    constexpr double kSteepness = 100.0;
+    const double weight = kSteepness * problem().weights.peak_drive * soft_scale();
+    const bool by_controls = IsWanted(jacobians, 0);
+    const bool by_bound = IsWanted(jacobians, 1);
+    Eigen::Map<RowMatrix> controls = ZeroedOrEmpty(jacobians, 0);
+    Eigen::Map<RowMatrix> bound = ZeroedOrEmpty(jacobians, 1);
+    for (Eigen::Index d = 0; d < problem().drive_count(); ++d) {
+      const double u = parameters[0][d];
+      const bool is_present = model().drives()[static_cast<size_t>(d)].is_present;
+      const double excess = is_present ? std::abs(u) - parameters[1][0] : 0.0;
+      residuals[d] = excess > 0.0 ? weight * excess : 0.0;
+      if (by_controls && excess > 0.0) {
+        controls(d, d) = u > 0.0 ? weight : -weight;
+      }
+      if (by_bound && excess > 0.0) {
+        bound(d, 0) = -weight;
+      }
+    }
+    return true;
+  }
 };
 
 // One soft row on one entry of one parameter block: weight * (value - target).
@@ -254,6 +351,28 @@ void AddAccelerationBlock(const PlanEvaluation* evaluation,
                                   unknowns->coordinates.col(problem.knot_before(k)).data(),
                                   unknowns->coordinates.col(k).data(),
                                   unknowns->coordinates.col(problem.knot_after(k)).data());
+}
+
+void AddAlternationBlock(const PlanEvaluation* evaluation,
+                         const PenaltyState* state,
+                         int k,
+                         PlanUnknowns* unknowns,
+                         ceres::Problem* ceres_problem) {
+  ceres_problem->AddResidualBlock(new AlternationBlock(evaluation, state, k),
+                                  nullptr,
+                                  unknowns->controls.col(k).data(),
+                                  unknowns->mean_drive.data());
+}
+
+void AddPeakBlock(const PlanEvaluation* evaluation,
+                  const PenaltyState* state,
+                  int k,
+                  PlanUnknowns* unknowns,
+                  ceres::Problem* ceres_problem) {
+  ceres_problem->AddResidualBlock(new PeakBlock(evaluation, state, k),
+                                  nullptr,
+                                  unknowns->controls.col(k).data(),
+                                  &unknowns->peak_drive);
 }
 
 void AddEntryBlock(double* parameters,

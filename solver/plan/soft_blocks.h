@@ -28,6 +28,19 @@ void AddAccelerationBlock(const PlanEvaluation* evaluation,
                           int k,
                           PlanUnknowns* unknowns,
                           ceres::Problem* ceres_problem);
+// Alternating parts of the drives of knot k against their means over the cycle, which must have
+// been derived.
+void AddAlternationBlock(const PlanEvaluation* evaluation,
+                         const PenaltyState* state,
+                         int k,
+                         PlanUnknowns* unknowns,
+                         ceres::Problem* ceres_problem);
+// Excess of the drives of knot k over the common bound.
+void AddPeakBlock(const PlanEvaluation* evaluation,
+                  const PenaltyState* state,
+                  int k,
+                  PlanUnknowns* unknowns,
+                  ceres::Problem* ceres_problem);
 // One row weight * (entry - target) on one entry of a parameter block of `size` entries.
 void AddEntryBlock(double* parameters,
                    Eigen::Index size,

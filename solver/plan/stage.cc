@@ -4,6 +4,8 @@
 #include <cmath>
 #include <random>
 
+#include "solver/leg/plane.h"
+#include "solver/leg/standing.h"
 #include "solver/plan/seed.h"
 
 namespace gaitshelf::solver {
@@ -29,6 +31,7 @@ constexpr int kSlowKnots = 120;
 constexpr int kCoarseKnots = 40;
 constexpr int kFineKnots = 80;
 constexpr int kHopKnots = 160;
+constexpr int kStandKnots = 16;
 constexpr int kHopIterationsPerRound = 30;
 
 // The complementary products at a solution are smoothing^2 times the scales; keeps the friction
@@ -87,13 +90,19 @@ void SetUpAdvance(const v1::GaitOrder& order, const Attempt& attempt, Stage* sta
   const RobotModel& model = *problem.model;
   const double period = 1.0 / (order.stride_frequency_hz() * model.scale().time_s);
   problem.knot_period = period / problem.knot_count;
-  problem.stride_target = order.task().advance().advance_m() / model.scale().length_m;
-  problem.contact.speed =
-      std::max(kStrideSpeedRatio * std::abs(problem.stride_target) / period, kLeastSpeed);
   const v1::SeedPattern pattern = ChoosePattern(model, order);
+  SeedParameters seed = DefaultSeed(model, pattern);
+  const v1::Advance& advance = order.task().advance();
+  problem.stride_target = advance.is_maximal()
+                              ? attempt.reach_ratio * AdvanceReach(model, seed.duty)
+                              : advance.advance_m() / model.scale().length_m;
+  problem.sidestep = advance.sidestep_m() / model.scale().length_m;
+  problem.turn = advance.turn_rad();
+  const double way = std::hypot(std::hypot(problem.stride_target, problem.sidestep),
+                                problem.turn * TurnLever(model));
+  problem.contact.speed = std::max(kStrideSpeedRatio * way / period, kLeastSpeed);
   problem.weights.acceleration =
       AccelerationWeight(pattern, order.stride_frequency_hz()) * period * period;
-  SeedParameters seed = DefaultSeed(model, pattern);
   PerturbSeed(attempt, order, &seed);
   seed.clearance *= attempt.demand_ratio;
   SeedAdvance(seed, &problem, &stage->unknowns);
@@ -102,8 +111,10 @@ void SetUpAdvance(const v1::GaitOrder& order, const Attempt& attempt, Stage* sta
 void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
   PlanProblem& problem = stage->problem;
   const RobotModel& model = *problem.model;
-  const double rise = order.task().hop().rise_m() / model.scale().length_m;
-  const HopTiming timing = TimeHop(model, rise);
+  const double length_m = model.scale().length_m;
+  const HopAim aim = {order.task().hop().rise_m() / length_m,
+                      order.task().hop().advance_m() / length_m};
+  const HopTiming timing = TimeHop(model, aim.rise);
   problem.is_periodic = false;
   problem.knot_period = timing.total() / (problem.knot_count - 2);
   problem.contact.speed = kHopSpeedScale;
@@ -115,7 +126,50 @@ void SetUpHop(const v1::GaitOrder& order, Stage* stage) {
   // Held nearer to its seed than a stride: a landing has many ways to bounce.
   problem.weights.height = 0.3;
   problem.weights.legs = 0.3;
-  SeedHop(timing, rise, &problem, &stage->unknowns);
+  SeedHop(timing, aim, &problem, &stage->unknowns);
+}
+
+// A stand is a cycle that goes nowhere: long enough that a body which tips is seen to tip when its
+// cycles are replayed, on as many knots as make a plan.
+void SetUpStand(const v1::GaitOrder& order, Stage* stage) {
+  constexpr double kCycleS = 0.1;
+  PlanProblem& problem = stage->problem;
+  const RobotModel& model = *problem.model;
+  const v1::Stand& stand = order.task().stand();
+  problem.knot_period = kCycleS / (model.scale().time_s * problem.knot_count);
+  problem.contact.speed = kLeastSpeed;
+  // The posture is what was asked for; the legs' own places follow from it.
+  problem.weights.height = 10.0;
+  problem.weights.attitude = 10.0;
+  problem.weights.legs = 1e-3;
+  problem.weights.acceleration = kHopAccelerationWeight;
+  SeedParameters seed = DefaultSeed(model, v1::SEED_PATTERN_PRONK);
+  seed.duty = 1.0;
+  seed.body_height += stand.height_m() / model.scale().length_m;
+  seed.roll = stand.roll_rad();
+  seed.pitch = stand.pitch_rad();
+  SeedAdvance(seed, &problem, &stage->unknowns);
+}
+
+// What the objectives weigh otherwise than least effort does. Found by trial on the demonstration's
+// robot: each lowers its own figure below that of all the others, and the plans still converge.
+void WeighObjective(v1::Objective objective, PlanWeights* weights) {
+  switch (objective) {
+    case v1::OBJECTIVE_LEAST_ENERGY:
+      weights->effort *= 0.1;
+      weights->alternation = 0.1;
+      break;
+    case v1::OBJECTIVE_SMOOTHEST:
+      weights->effort *= 0.3;
+      weights->acceleration *= 3.0;
+      break;
+    case v1::OBJECTIVE_LEAST_PEAK_VOLTAGE:
+      weights->effort *= 0.3;
+      weights->peak_drive = 0.1;
+      break;
+    default:
+      break;
+  }
 }
 
 }  // namespace
@@ -156,6 +210,9 @@ std::vector<int> StageKnots(const v1::GaitOrder& order) {
   if (order.task().has_hop()) {
     return {kHopKnots};
   }
+  if (order.task().has_stand()) {
+    return {kStandKnots};
+  }
   if (order.stride_frequency_hz() < kSlowStrideHz) {
     return {kSlowKnots};
   }
@@ -176,10 +233,14 @@ Stage MakeStage(const RobotModel& model,
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
     stage.schedule.iterations_per_round =
         std::max(kHopIterationsPerRound, attempt.iterations_per_round);
+  } else if (order.task().has_stand()) {
+    SetUpStand(order, &stage);
+    stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
   } else {
     SetUpAdvance(order, attempt, &stage);
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
   }
+  WeighObjective(order.objective(), &stage.problem.weights);
   stage.problem.weights.slip *= attempt.demand_ratio;
   return stage;
 }
@@ -199,7 +260,7 @@ PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, con
     Eigen::VectorXd right = unknowns.coordinates.col(
         from.is_periodic ? from.knot_after(left) : std::min(left + 1, from.knot_count - 1));
     if (from.is_periodic && left == from.knot_count - 1) {
-      right(0) += unknowns.stride;
+      MoveOn(from.Motion(unknowns.stride), &right);
     }
     fine.coordinates.col(k) = (1.0 - share) * unknowns.coordinates.col(left) + share * right;
     // Forces are constant over an interval; the knot's own interval lies in the coarse one that

@@ -20,6 +20,7 @@ struct Attempt {
   double last_penalty = 1e5;
   double demand_ratio = 1.0;  // on clearance and slip weight: below 1 the gait is asked for less
   double seed_spread = 0.0;   // relative size of random changes to the seed's parameters
+  double reach_ratio = 1.0;   // of the legs' reach, what a maximal advance asks for
 };
 
 // The attempts of a solve in their order. Each costs one normal solve.

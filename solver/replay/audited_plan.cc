@@ -1,5 +1,6 @@
 #include "solver/replay/audited_plan.h"
 
+#include <algorithm>
 #include <cmath>
 #include <iterator>
 #include <string>
@@ -29,8 +30,14 @@ constexpr Variant kVariants[] = {
 constexpr int kVariantCount = static_cast<int>(std::size(kVariants));
 // Plans that do not converge have climbed the planner's own ladder: one other pattern is enough.
 constexpr int kVariantsWithoutPlan = 2;
-// A hop has no pattern; other knots seldom help one that falls.
+// Hop and stand have no pattern; other knots seldom help one that falls.
 constexpr int kHopVariants = 1;
+// A maximal advance asks for ever less of what the legs reach until a plan replays.
+constexpr double kMaximalReaches[] = {1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4};
+constexpr int kMaximalVariants = static_cast<int>(std::size(kMaximalReaches));
+constexpr int kMostVariants = std::max(kVariantCount, kMaximalVariants);
+
+bool IsMaximal(const v1::GaitOrder& order) { return order.task().advance().is_maximal(); }
 
 bool IsConverged(const v1::Gait& gait) {
   return gait.report().outcome() == v1::PLAN_OUTCOME_CONVERGED;
@@ -85,8 +92,11 @@ absl::StatusOr<v1::Gait> RunVariant(const PlanRequest& request,
 std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
                                            const v1::Gait& gait,
                                            int next_variant) {
+  if (IsMaximal(order)) {
+    return next_variant < kMaximalVariants ? std::make_optional(order.options()) : std::nullopt;
+  }
   int limit = IsConverged(gait) ? kVariantCount : kVariantsWithoutPlan;
-  if (order.task().has_hop()) {
+  if (!order.task().has_advance()) {
     limit = kHopVariants;
   }
   const v1::PlanOptions& asked = order.options();
@@ -109,7 +119,7 @@ std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
 absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPlanSteps& steps) {
   PlanRequest variant_request = request;
   int variant = request.checkpoint.has_value() ? request.checkpoint->variant() : 0;
-  if (variant < 0 || variant >= kVariantCount) {
+  if (variant < 0 || variant >= (IsMaximal(request.order) ? kMaximalVariants : kVariantCount)) {
     variant = 0;
     variant_request.checkpoint.reset();
   }
@@ -120,15 +130,22 @@ absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPl
       *variant_request.order.mutable_options() = *options;
     }
   }
+  const auto set_reach = [&] {
+    if (IsMaximal(request.order)) {
+      variant_request.reach_ratio = kMaximalReaches[variant];
+    }
+  };
+  set_reach();
   GAITSHELF_ASSIGN_OR_RETURN(v1::Gait best, RunVariant(variant_request, steps, variant));
   variant_request.checkpoint.reset();
   const v1::Gait first = best;
-  for (++variant; !IsGood(best) && variant < kVariantCount; ++variant) {
+  for (++variant; !IsGood(best) && variant < kMostVariants; ++variant) {
     const auto options = NextVariant(request.order, first, variant);
     if (!options.has_value()) {
       continue;
     }
     *variant_request.order.mutable_options() = *options;
+    set_reach();
     absl::StatusOr<v1::Gait> gait = RunVariant(variant_request, steps, variant);
     if (absl::IsCancelled(gait.status())) {
       return gait.status();

@@ -24,7 +24,8 @@ struct AuditedPlanSteps {
 };
 
 // Returns the options of the variant that follows a gait which is not good, or nothing when no
-// other variant has a chance. What the order itself fixes (pattern, knots) stays as it is.
+// other variant has a chance. A maximal advance has variants of its own, which ask for less and
+// less; its options stay. What the order itself fixes (pattern, knots) stays as it is.
 std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
                                            const v1::Gait& gait,
                                            int next_variant);

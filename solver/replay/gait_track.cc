@@ -3,10 +3,14 @@
 #include <algorithm>
 #include <cmath>
 #include <string>
+#include <utility>
 #include <vector>
+
+#include <Eigen/Geometry>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "solver/leg/plane.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -54,8 +58,12 @@ absl::StatusOr<GaitTrack> GaitTrack::Create(const v1::Gait& gait, const RobotMod
     faults.push_back(absl::StrCat(
         "knot_period_s is ", gait.knot_period_s(), "; it must be more than 0 and finite"));
   }
-  if (!std::isfinite(gait.advance_m())) {
-    faults.push_back(absl::StrCat("advance_m is ", gait.advance_m(), "; it must be finite"));
+  for (const auto& [name, value] : {std::pair("advance_m", gait.advance_m()),
+                                    std::pair("sidestep_m", gait.sidestep_m()),
+                                    std::pair("turn_rad", gait.turn_rad())}) {
+    if (!std::isfinite(value)) {
+      faults.push_back(absl::StrCat(name, " is ", value, "; it must be finite"));
+    }
   }
   const Scale& scale = model.scale();
   const Index drives = model.drive_count();
@@ -72,7 +80,8 @@ absl::StatusOr<GaitTrack> GaitTrack::Create(const v1::Gait& gait, const RobotMod
   }
   track.knot_period_ = gait.knot_period_s() / scale.time_s;
   track.is_periodic_ = gait.is_periodic();
-  track.advance_ = gait.advance_m() / scale.length_m;
+  track.motion_ = {
+      gait.advance_m() / scale.length_m, gait.sidestep_m() / scale.length_m, gait.turn_rad()};
   track.base_count_ = model.base_count();
   track.positions_.resize(model.coordinate_count(), n);
   if (model.base_count() > 0) {
@@ -106,7 +115,7 @@ VectorXd GaitTrack::Position(Index knot) const {
   Index cycles = 0;
   VectorXd position = positions_.col(Wrap(knot, &cycles));
   if (base_count_ > 0) {
-    position[0] += static_cast<double>(cycles) * advance_;
+    MoveOn(motion_.Times(static_cast<double>(cycles)), &position);
   }
   return position;
 }
@@ -118,7 +127,12 @@ VectorXd GaitTrack::Drives(Index knot) const {
 
 VectorXd GaitTrack::FootForces(Index knot) const {
   Index cycles = 0;
-  return forces_.col(Wrap(knot, &cycles));
+  VectorXd forces = forces_.col(Wrap(knot, &cycles));
+  const double turn = static_cast<double>(cycles) * motion_.turn;
+  for (Index i = 0; turn != 0.0 && i + 2 < forces.size(); i += 3) {
+    forces.segment<2>(i) = Eigen::Rotation2Dd(turn) * forces.segment<2>(i);
+  }
+  return forces;
 }
 
 Index GaitTrack::Locate(double time, double* fraction) const {

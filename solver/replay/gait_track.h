@@ -7,6 +7,7 @@
 #include "gaitshelf/v1/gait.pb.h"
 
 #include "absl/status/statusor.h"
+#include "solver/base/planar_motion.h"
 #include "solver/leg/robot_model.h"
 
 namespace gaitshelf::solver {
@@ -21,12 +22,15 @@ class GaitTrack {
   Eigen::Index knot_count() const { return positions_.cols(); }
   double knot_period() const { return knot_period_; }
   bool is_periodic() const { return is_periodic_; }
-  double advance() const { return advance_; }
+  double advance() const { return motion_.advance; }
+  // What one cycle does.
+  const PlanarMotion& motion() const { return motion_; }
   // Time of one cycle, or from the first knot of a hop to its last.
   double duration() const;
 
   // Coordinates at a knot. For a periodic gait any index is allowed: knots beyond the cycle are
-  // moved on by the advance. For a hop knots before the first and after the last repeat these.
+  // moved on by the cycle's motion. For a hop knots before the first and after the last repeat
+  // these.
   Eigen::VectorXd Position(Eigen::Index knot) const;
   // Drive u and foot forces (three a foot) of a knot, with the same rule.
   Eigen::VectorXd Drives(Eigen::Index knot) const;
@@ -49,7 +53,7 @@ class GaitTrack {
 
   double knot_period_ = 0.0;
   bool is_periodic_ = false;
-  double advance_ = 0.0;
+  PlanarMotion motion_;
   Eigen::Index base_count_ = 0;
   Eigen::MatrixXd positions_;  // n x N
   Eigen::MatrixXd voltages_;   // drives x N, V

@@ -11,6 +11,11 @@ struct AuditLimits {
   // Replayed advance or rise against the plan. Replays at a finer step with a real controller stray
   // by a few percent; a plan that leans on its grid strays further (own choice).
   static constexpr double kPlanDeviationRatio = 0.10;
+  // Turn per cycle against the plan's. Nothing steers the replay, and a turn is made of slipping
+  // feet (own choice).
+  static constexpr double kTurnDeviationRatio = 0.20;
+  // What a stand may be off by in height, and drift by in a cycle, over its height (own choice).
+  static constexpr double kStandRatio = 0.02;
   // Roll or pitch beyond this is a fall, rad: far outside any gait, well short of lying on the
   // side.
   static constexpr double kFallTiltRad = 0.5;

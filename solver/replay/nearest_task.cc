@@ -1,11 +1,12 @@
 #include "solver/replay/nearest_task.h"
 
 #include <cmath>
-#include <optional>
 #include <utility>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
@@ -13,12 +14,13 @@
 namespace gaitshelf::solver {
 namespace {
 
+// The answer is then within a sixteenth of the task that was asked for.
 constexpr int kHalvings = 4;
+constexpr double kDegreesPerRad = 57.29577951308232;
 
-double Rounded(double value_m) {
-  constexpr double kUnit = 1e-5;
-  return std::round(value_m / kUnit) * kUnit;
-}
+double Rounded(double value, double unit) { return std::round(value / unit) * unit; }
+double RoundedLength(double value_m) { return Rounded(value_m, 1e-5); }
+double RoundedAngle(double value_rad) { return Rounded(value_rad, 1e-4); }
 
 absl::StatusOr<bool> IsMet(const PlanRequest& request, const AuditedPlanSteps& steps) {
   const absl::StatusOr<v1::Gait> gait = steps.plan(request, kNearestVariant);
@@ -43,23 +45,58 @@ absl::StatusOr<bool> IsMet(const PlanRequest& request, const AuditedPlanSteps& s
 v1::Task ScaleTask(const v1::Task& task, double share) {
   v1::Task scaled = task;
   if (task.has_advance()) {
-    scaled.mutable_advance()->set_advance_m(Rounded(share * task.advance().advance_m()));
+    v1::Advance& advance = *scaled.mutable_advance();
+    advance.set_advance_m(RoundedLength(share * advance.advance_m()));
+    advance.set_sidestep_m(RoundedLength(share * advance.sidestep_m()));
+    advance.set_turn_rad(RoundedAngle(share * advance.turn_rad()));
   } else if (task.has_hop()) {
-    scaled.mutable_hop()->set_rise_m(Rounded(share * task.hop().rise_m()));
+    scaled.mutable_hop()->set_rise_m(RoundedLength(share * task.hop().rise_m()));
+    scaled.mutable_hop()->set_advance_m(RoundedLength(share * task.hop().advance_m()));
+  } else if (task.has_stand()) {
+    v1::Stand& stand = *scaled.mutable_stand();
+    stand.set_height_m(RoundedLength(share * stand.height_m()));
+    stand.set_roll_rad(RoundedAngle(share * stand.roll_rad()));
+    stand.set_pitch_rad(RoundedAngle(share * stand.pitch_rad()));
   }
   return scaled;
 }
 
 std::string DescribeTask(const v1::Task& task) {
-  return task.has_hop()
-             ? absl::StrFormat("a hop of %.2f mm", 1e3 * task.hop().rise_m())
-             : absl::StrFormat("an advance of %.2f mm per cycle", 1e3 * task.advance().advance_m());
+  std::vector<std::string> parts;
+  if (task.has_stand()) {
+    const v1::Stand& stand = task.stand();
+    parts.push_back(
+        absl::StrFormat("a stand %.2f mm above the reference height", 1e3 * stand.height_m()));
+    if (stand.roll_rad() != 0.0 || stand.pitch_rad() != 0.0) {
+      parts.push_back(absl::StrFormat("rolled by %.1f and pitched by %.1f deg",
+                                      kDegreesPerRad * stand.roll_rad(),
+                                      kDegreesPerRad * stand.pitch_rad()));
+    }
+    return absl::StrJoin(parts, ", ");
+  }
+  if (task.has_hop()) {
+    const std::string rise = absl::StrFormat("a hop of %.2f mm", 1e3 * task.hop().rise_m());
+    return task.hop().advance_m() == 0.0
+               ? rise
+               : absl::StrFormat("%s over %.2f mm", rise, 1e3 * task.hop().advance_m());
+  }
+  const v1::Advance& advance = task.advance();
+  if (advance.advance_m() != 0.0) {
+    parts.push_back(absl::StrFormat("an advance of %.2f mm", 1e3 * advance.advance_m()));
+  }
+  if (advance.sidestep_m() != 0.0) {
+    parts.push_back(absl::StrFormat("a sidestep of %.2f mm", 1e3 * advance.sidestep_m()));
+  }
+  if (advance.turn_rad() != 0.0) {
+    parts.push_back(absl::StrFormat("a turn of %.1f deg", kDegreesPerRad * advance.turn_rad()));
+  }
+  return absl::StrCat(absl::StrJoin(parts, " and "), " per cycle");
 }
 
 absl::Status FindNearestTask(const PlanRequest& request,
                              const AuditedPlanSteps& steps,
                              v1::Gait* gait) {
-  if (gait->audit().verdict() == v1::VERDICT_GOOD) {
+  if (gait->audit().verdict() == v1::VERDICT_GOOD || request.order.task().advance().is_maximal()) {
     return absl::OkStatus();
   }
   PlanRequest share_request = request;
@@ -67,7 +104,7 @@ absl::Status FindNearestTask(const PlanRequest& request,
   share_request.most_attempts = 1;
   double met = 0.0;
   double not_met = 1.0;
-  std::optional<v1::Task> nearest;
+  v1::Task nearest;
   for (int i = 0; i < kHalvings; ++i) {
     const double share = 0.5 * (met + not_met);
     v1::Task task = ScaleTask(request.order.task(), share);
@@ -81,14 +118,15 @@ absl::Status FindNearestTask(const PlanRequest& request,
       nearest = std::move(task);
     }
   }
-  if (!nearest.has_value()) {
+  if (met == 0.0) {
     return absl::OkStatus();
   }
   v1::PlanReport& report = *gait->mutable_report();
+  *report.mutable_nearest_task() = nearest;
   report.set_reason(absl::StrCat(report.reason(),
                                  report.reason().empty() ? "" : "; ",
                                  "the nearest that plans and replays is ",
-                                 DescribeTask(*nearest)));
+                                 DescribeTask(nearest)));
   gait->set_name(GaitName(*gait));
   return absl::OkStatus();
 }

@@ -13,23 +13,22 @@
 
 namespace gaitshelf::solver {
 
-// Variant number under which shares of a task are planned: no checkpoint of theirs is taken for one
-// of the order.
-inline constexpr int kNearestVariant = 1000;
-
-// The task with its displacement or rise times `share`, rounded to a hundredth of a millimetre.
+// The task with all its displacements and angles times `share`, rounded to a hundredth of a
+// millimetre and a tenth of a milliradian.
 v1::Task ScaleTask(const v1::Task& task, double share);
 
-// The task in words, with units: "an advance of 9.00 mm per cycle".
+// The task in words, with units: "an advance of 9 mm per cycle".
 std::string DescribeTask(const v1::Task& task);
 
-// Halves the interval between nothing and the order's task four times, planning and auditing a
-// share of the task each time in one attempt, and adds the largest that is good, to a sixteenth of
-// the task, to the reason in the gait's report; the gait then has a new name. Where none is good,
-// and when the gait is good itself, it stays as it is.
+// Halves the interval between nothing and the order's task a few times, planning and auditing a
+// share of the task each time in one attempt, and writes the largest that is good into the gait's
+// report, if there is one; the reason then tells of it, and the gait has a new name. A gait that is
+// good and a maximal advance stay as they are. The shares are planned under the variant number
+// kNearestVariant, so that no checkpoint of theirs is taken for one of the order.
 //
 // Errors:
 //   kCancelled   plan or audit were stopped
+inline constexpr int kNearestVariant = 1000;
 absl::Status FindNearestTask(const PlanRequest& request,
                              const AuditedPlanSteps& steps,
                              v1::Gait* gait);

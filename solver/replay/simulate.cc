@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "absl/strings/str_format.h"
+#include "solver/leg/plane.h"
 #include "solver/replay/leg_control.h"
 #include "solver/replay/limits.h"
 
@@ -18,6 +19,8 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 using Settings = ReplaySettings;
+
+constexpr double kPi = 3.14159265358979323846;
 
 double ProcessorTimeS() {
   timespec now;
@@ -51,7 +54,10 @@ class Simulation {
   void Record(const StepReport& step);
   void RecordFeet(const StepReport& step);
   void StartMeasuring();
+  // Adds the displacement of the cycle that began at `start`.
+  void AddCycle(const VectorXd& start);
   void Finish();
+  void FinishPlanRatio();
 
   ReplayPlant& plant_;
   const RobotModel& model_;
@@ -71,6 +77,8 @@ class Simulation {
   int agreeing_ = 0;
   double start_energy_ = 0.0;
   double start_yaw_ = 0.0;
+  double height_sum_ = 0.0;
+  std::vector<PlanarMotion> motions_;  // of the cycles
   double drive_work_ = 0.0;
   double losses_ = 0.0;
   double drive_turnover_ = 0.0;
@@ -131,6 +139,7 @@ void Simulation::RecordFeet(const StepReport& step) {
 void Simulation::Record(const StepReport& step) {
   v1::ReplayReport& report = result_.report;
   ++measured_steps_;
+  height_sum_ += model_.base_count() > 0 ? position_[2] : 0.0;
   drive_work_ += step.drive_work;
   drive_turnover_ += std::abs(step.drive_work);
   losses_ += step.damping_loss - step.contact_work;
@@ -149,6 +158,7 @@ void Simulation::Record(const StepReport& step) {
 void Simulation::StartMeasuring() {
   plant_.StartMeasuring();
   measured_steps_ = 0;
+  height_sum_ = 0.0;
   agreeing_ = 0;
   drive_work_ = 0.0;
   drive_turnover_ = 0.0;
@@ -212,13 +222,12 @@ absl::StatusOr<bool> Simulation::Play(int count) {
 absl::Status Simulation::RunCycles() {
   const int steps_per_cycle = static_cast<int>(std::lround(track_.duration() / step_));
   const int cycles = track_.is_periodic() ? cycle_count_ : 1;
-  const double length_m = model_.scale().length_m;
   StartMeasuring();
   for (int cycle = 0; cycle < cycles; ++cycle) {
     if (cycle == 1) {
       StartMeasuring();
     }
-    const double start = model_.base_count() > 0 ? position_[0] : 0.0;
+    const VectorXd start = position_;
     auto goes_on = Play(steps_per_cycle);
     if (goes_on.ok() && *goes_on && !track_.is_periodic()) {
       goes_on = Play(static_cast<int>(Settings::kSettleS / result_.report.step_s()));
@@ -230,22 +239,46 @@ absl::Status Simulation::RunCycles() {
       return absl::OkStatus();
     }
     if (model_.base_count() > 0) {
-      result_.report.add_cycle_advance_m((position_[0] - start) * length_m);
+      AddCycle(start);
     }
   }
   return absl::OkStatus();
 }
 
+void Simulation::AddCycle(const VectorXd& start) {
+  const double length_m = model_.scale().length_m;
+  if (track_.motion().is_straight()) {
+    motions_.push_back({position_[0] - start[0], 0.0, 0.0});
+  } else {
+    // As the plan states it: seen from the planned heading at the start of the cycle.
+    PlanarPose planned = PlaneOf(track_.Position(0));
+    planned.x = 0.0;
+    PlanarPose change = PlaneOf(start).Inverse().Then(PlaneOf(position_));
+    change.heading = std::remainder(change.heading, 2.0 * kPi);
+    motions_.push_back(MotionTo(planned.Then(change).Then(planned.Inverse())));
+  }
+  result_.report.add_cycle_advance_m(motions_.back().advance * length_m);
+}
+
+// Median of one number of the cycles without the first.
+double MedianOf(const std::vector<PlanarMotion>& motions, double PlanarMotion::*number) {
+  std::vector<double> later;
+  for (size_t i = motions.size() > 1 ? 1 : 0; i < motions.size(); ++i) {
+    later.push_back(motions[i].*number);
+  }
+  if (later.empty()) {
+    return 0.0;
+  }
+  const auto middle = later.begin() + static_cast<std::ptrdiff_t>(later.size() / 2);
+  std::nth_element(later.begin(), middle, later.end());
+  return *middle;
+}
+
 void Simulation::Finish() {
   v1::ReplayReport& report = result_.report;
   const double length_m = model_.scale().length_m;
-  const auto& all = report.cycle_advance_m();
-  std::vector<double> later(all.begin() + (all.size() > 1 ? 1 : 0), all.end());
-  if (!later.empty()) {
-    const auto middle = later.begin() + static_cast<std::ptrdiff_t>(later.size() / 2);
-    std::nth_element(later.begin(), middle, later.end());
-    report.set_advance_m(*middle);
-  }
+  report.set_advance_m(MedianOf(motions_, &PlanarMotion::advance) * length_m);
+  report.set_sidestep_m(MedianOf(motions_, &PlanarMotion::sidestep) * length_m);
   // A hop counts as one cycle, settling and all.
   const double cycles =
       track_.is_periodic() ? std::max(1.0, measured_steps_ * step_ / track_.duration()) : 1.0;
@@ -258,16 +291,36 @@ void Simulation::Finish() {
                                                      static_cast<double>(model_.foot_count())));
   }
   if (model_.base_count() > 0) {
-    report.set_turn_rad((position_[5] - start_yaw_) / cycles);
+    report.set_turn_rad(track_.motion().is_straight() ? (position_[5] - start_yaw_) / cycles
+                                                      : MedianOf(motions_, &PlanarMotion::turn));
   }
   if (drive_turnover_ > 0.0) {
     report.set_energy_balance_ratio((drive_work_ - losses_ - (plant_.Energy() - start_energy_)) /
                                     drive_turnover_);
   }
+  FinishPlanRatio();
+}
+
+void Simulation::FinishPlanRatio() {
+  v1::ReplayReport& report = result_.report;
+  const double length_m = model_.scale().length_m;
   if (track_.is_periodic()) {
     report.clear_rise_m();
-    report.set_plan_ratio(
-        track_.advance() == 0.0 ? 0.0 : report.advance_m() / (track_.advance() * length_m));
+    const PlanarMotion& planned = track_.motion();
+    if (!planned.is_straight()) {
+      const PlanarMotion replayed = {
+          report.advance_m() / length_m, report.sidestep_m() / length_m, report.turn_rad()};
+      report.set_plan_ratio(CompareMotions(planned, replayed, TurnLever(model_)).share);
+    } else if (planned.advance != 0.0) {
+      report.set_plan_ratio(report.advance_m() / (planned.advance * length_m));
+    } else if (measured_steps_ > 0) {
+      // A stand is to keep its height.
+      double height = 0.0;
+      for (Index k = 0; k < track_.knot_count(); ++k) {
+        height += track_.Position(k)[2] / static_cast<double>(track_.knot_count());
+      }
+      report.set_plan_ratio(height_sum_ / (measured_steps_ * height));
+    }
     return;
   }
   double planned_rise = 0.0;

@@ -32,6 +32,41 @@ void CheckFrequencyOfAdvance(double frequency_hz, Violations* violations) {
   }
 }
 
+// Which numbers of an advance go together.
+void CheckAdvance(const v1::Advance& advance, Violations* violations) {
+  const bool is_given =
+      advance.advance_m() != 0.0 || advance.sidestep_m() != 0.0 || advance.turn_rad() != 0.0;
+  if (!is_given && !advance.is_maximal()) {
+    AddFault(
+        {"task.advance.advance_m",
+         kMissing,
+         "is required unless sidestep_m, turn_rad or is_maximal is given, and must be at least "
+         "-0.1 and at most 0.1 m",
+         "add advance_m in metres: 9 mm is 0.009"},
+        violations);
+  }
+  if (is_given && advance.is_maximal()) {
+    AddFault(
+        {"task.advance.is_maximal",
+         "true",
+         "does not go with advance_m, sidestep_m or turn_rad: it goes straight ahead as far as "
+         "it can",
+         "take is_maximal out, or the others"},
+        violations);
+  }
+}
+
+// Hop and stand have no period.
+void CheckNoFrequency(const std::string& task, double frequency_hz, Violations* violations) {
+  if (frequency_hz != 0.0) {
+    AddFault({"stride_frequency_hz",
+              NumberText(frequency_hz),
+              absl::StrCat("must be left out for a ", task, ", which has no period"),
+              "take stride_frequency_hz out, or ask for an advance"},
+             violations);
+  }
+}
+
 bool IsFree(const v1::Robot& robot) { return robot.body().support() != v1::BODY_SUPPORT_CLAMPED; }
 
 int DrivenLiftCount(const v1::Robot& robot) {
@@ -84,12 +119,10 @@ Violations CheckOrder(const v1::GaitOrder& order) {
   AddRuleFaults(order, "", &violations);
   if (order.task().has_advance()) {
     CheckFrequencyOfAdvance(order.stride_frequency_hz(), &violations);
-  } else if (order.task().has_hop() && order.stride_frequency_hz() != 0.0) {
-    AddFault({"stride_frequency_hz",
-              NumberText(order.stride_frequency_hz()),
-              "must be left out for a hop, which has no period",
-              "take stride_frequency_hz out, or ask for an advance"},
-             &violations);
+    CheckAdvance(order.task().advance(), &violations);
+  } else if (order.task().has_hop() || order.task().has_stand()) {
+    CheckNoFrequency(
+        order.task().has_hop() ? "hop" : "stand", order.stride_frequency_hz(), &violations);
   }
   return violations;
 }
@@ -97,10 +130,11 @@ Violations CheckOrder(const v1::GaitOrder& order) {
 Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot) {
   Violations violations;
   const bool is_hop = order.task().has_hop();
-  if (!is_hop && !order.task().has_advance()) {
+  const bool is_stand = order.task().has_stand();
+  if (!is_hop && !is_stand && !order.task().has_advance()) {
     return violations;  // CheckOrder says so.
   }
-  const std::string task = is_hop ? "hop" : "advance";
+  const std::string task = is_hop ? "hop" : is_stand ? "stand" : "advance";
   if (!IsFree(robot)) {
     AddTaskFault(task,
                  robot,
@@ -108,19 +142,36 @@ Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot) {
                  "order a robot whose body.support is BODY_SUPPORT_FREE",
                  &violations);
   }
-  if (is_hop && DrivenLiftCount(robot) == 0) {
+  if ((is_hop || is_stand) && DrivenLiftCount(robot) == 0) {
     AddTaskFault(task,
                  robot,
                  "needs at least one leg with a bimorph on its lift, but there is none",
                  "order a robot with a bimorph on the lift of a leg",
                  &violations);
   }
-  if (!is_hop && DrivenLiftCount(robot) + DrivenSwingCount(robot) == 0) {
+  if (!is_hop && !is_stand && DrivenLiftCount(robot) + DrivenSwingCount(robot) == 0) {
     AddTaskFault(task,
                  robot,
                  "needs at least one driven leg, but no leg has a bimorph",
                  "order a robot with a bimorph on the swing or lift of a leg",
                  &violations);
+  }
+  return violations;
+}
+
+Violations CheckOrderOn(const v1::GaitOrder& order, const v1::Surface& surface) {
+  Violations violations;
+  const double turn_rad = order.task().advance().turn_rad();
+  if (turn_rad != 0.0 && surface.slope_rad() != 0.0) {
+    AddFault({"task.advance.turn_rad",
+              NumberText(turn_rad),
+              absl::StrCat("does not go with surface ",
+                           QuotedText(surface.name()),
+                           ", whose slope_rad is ",
+                           NumberText(surface.slope_rad()),
+                           ": each cycle of a turn would climb another way"),
+              "order the turn on a level surface"},
+             &violations);
   }
   return violations;
 }

@@ -20,6 +20,9 @@ Violations CheckOrder(const v1::GaitOrder& order);
 // free body and a driven lift, ...). Whether an advance is within reach is the planner's to say.
 Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot);
 
+// Checks an order against the surface it names.
+Violations CheckOrderOn(const v1::GaitOrder& order, const v1::Surface& surface);
+
 // Puts faults into one kInvalidArgument status, a line each; OK when there are none.
 absl::Status ToStatus(const Violations& violations);
 

@@ -167,6 +167,9 @@ void CheckText(const Visit& visit) {
 }
 
 void CheckChoice(const Visit& visit) {
+  if (visit.field.cpp_type() == FieldDescriptor::CPPTYPE_BOOL) {
+    return;  // both are
+  }
   const int value = visit.reflection().GetEnumValue(visit.message, &visit.field);
   const google::protobuf::EnumDescriptor& choices = *visit.field.enum_type();
   if (choices.FindValueByNumber(value) != nullptr) {

@@ -177,12 +177,21 @@ constexpr FieldRule kRules[] = {
 
     Other("Task.advance", FieldKind::kPart, kOptional),
     Other("Task.hop", FieldKind::kPart, kOptional),
-    RequiredNumber("Advance.advance_m", -0.1, 0.1),
+    Other("Task.stand", FieldKind::kPart, kOptional),
+    // check.cc says which of these go together.
+    Number("Advance.advance_m", -0.1, 0.1),
+    Number("Advance.sidestep_m", -0.1, 0.1),
+    Number("Advance.turn_rad", -0.8, 0.8),
+    Other("Advance.is_maximal", FieldKind::kChoice, kOptional),
     Positive("Hop.rise_m", 0.1),
+    Number("Hop.advance_m", -0.1, 0.1),
+    Number("Stand.height_m", -0.1, 0.1),
+    Number("Stand.roll_rad", -0.5, 0.5),
+    Number("Stand.pitch_rad", -0.5, 0.5),
 
     Other("GaitOrder.robot", FieldKind::kName, kRequired),
     Other("GaitOrder.surface", FieldKind::kName, kRequired),
-    // 0 for a hop; check.cc says which.
+    // 0 for a hop and a stand; check.cc says which.
     FieldRule{"GaitOrder.stride_frequency_hz", FieldKind::kNumber, kOptional, 0.1, 200.0, false, 0},
     Other("GaitOrder.task", FieldKind::kPart, kRequired),
     Other("GaitOrder.objective", FieldKind::kChoice, kOptional),

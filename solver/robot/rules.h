@@ -21,7 +21,7 @@ enum class FieldKind {
   kName,     // lower-case letters, digits and hyphens
   kLine,     // one line of text, for people
   kDate,     // YYYY-MM-DD
-  kChoice,   // an enumeration
+  kChoice,   // an enumeration or a yes or no
   kPart,     // a message
   kParts,    // a list of messages
 };

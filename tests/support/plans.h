@@ -30,6 +30,22 @@ inline v1::GaitOrder MakeAdvanceOrder(double frequency_hz, double advance_m) {
   return order;
 }
 
+// Goes along an arc, with a sidestep.
+inline v1::GaitOrder MakeTurnOrder() {
+  v1::GaitOrder order = MakeAdvanceOrder(12.0, 0.009);
+  order.mutable_task()->mutable_advance()->set_sidestep_m(0.001);
+  order.mutable_task()->mutable_advance()->set_turn_rad(0.3);
+  return order;
+}
+
+inline v1::GaitOrder MakeStandOrder(double height_m) {
+  v1::GaitOrder order;
+  order.set_robot("quadruped");
+  order.set_surface("bench");
+  order.mutable_task()->mutable_stand()->set_height_m(height_m);
+  return order;
+}
+
 inline v1::GaitOrder MakeHopOrder(double rise_m) {
   v1::GaitOrder order;
   order.set_robot("quadruped");

@@ -200,11 +200,17 @@ class Client(TrialCalls):
 
     def order(self, robot: str, surface: str, *, frequency_hz: float = 0.0,
               advance_m: Optional[float] = None, hop_m: Optional[float] = None,
+              sidestep_m: float = 0.0, turn_rad: float = 0.0, is_maximal: bool = False,
+              stand_m: Optional[float] = None, roll_rad: float = 0.0, pitch_rad: float = 0.0,
+              objective: str = "",
               progress: Optional[Progress] = None, seed: str = "", rng: int = 0,
               knot_count: int = 0, anew: bool = False) -> Gait:
         """Returns a good gait: from the library at once, or by a solve that this call waits for.
 
-        Say either advance_m (displacement per cycle, m, with frequency_hz, Hz) or hop_m (rise, m).
+        Say a gait by frequency_hz (Hz) and advance_m, sidestep_m (to the left), both m per cycle,
+        turn_rad (to the left, per cycle) or is_maximal; a hop by hop_m (rise, m), over a distance
+        with advance_m; or a posture by stand_m, roll_rad and pitch_rad. Order has them all.
+        objective: what is made small: "effort", "energy", "smooth" or "peak".
         progress: called with a PlanProgress (violation_ratio, done_ratio, ...) as the solve goes on.
         seed: footfalls to start from: "trot", "walk", "pace", "bound", "pronk".
         anew: solve although the library has a good gait.
@@ -213,8 +219,9 @@ class Client(TrialCalls):
         Unreachable. An exception out of `progress` or Ctrl-C leaves the job running; the same order
         joins it again.
         """
-        outcome = self.submit(Order(robot, surface, frequency_hz, advance_m, hop_m), seed=seed,
-                              rng=rng, knot_count=knot_count, anew=anew)
+        outcome = self.submit(Order(robot, surface, frequency_hz, advance_m, hop_m, sidestep_m,
+                                    turn_rad, is_maximal, stand_m, roll_rad, pitch_rad, objective),
+                              seed=seed, rng=rng, knot_count=knot_count, anew=anew)
         if isinstance(outcome, gait_pb2.GaitSummary):
             return self.get(outcome.name)
         return self.get(self.watch(outcome.name, progress).gait)
@@ -278,12 +285,16 @@ class Client(TrialCalls):
             time.sleep(0.5)
 
     def find(self, robot: str, surface: str, *, frequency_hz: float = 0.0,
-             advance_m: Optional[float] = None, hop_m: Optional[float] = None) -> Optional[Gait]:
+             advance_m: Optional[float] = None, hop_m: Optional[float] = None,
+             sidestep_m: float = 0.0, turn_rad: float = 0.0, is_maximal: bool = False,
+             stand_m: Optional[float] = None, roll_rad: float = 0.0, pitch_rad: float = 0.0,
+             objective: str = "") -> Optional[Gait]:
         """Returns the best good gait of the library, or None; never starts a solve.
 
         Arguments are those of order.
         """
-        return self.find_order(Order(robot, surface, frequency_hz, advance_m, hop_m))
+        return self.find_order(Order(robot, surface, frequency_hz, advance_m, hop_m, sidestep_m,
+                                     turn_rad, is_maximal, stand_m, roll_rad, pitch_rad, objective))
 
     def find_order(self, order: Order) -> Optional[Gait]:
         """As find, for an Order."""

@@ -112,6 +112,28 @@ class Gait:
         return self._message.advance_m
 
     @property
+    def sidestep_m(self) -> float:
+        """Planned displacement to the left per cycle, m."""
+        return self._message.sidestep_m
+
+    @property
+    def turn_rad(self) -> float:
+        """Planned turn to the left per cycle, rad."""
+        return self._message.turn_rad
+
+    def moved_on(self, point_m: np.ndarray, cycles: float = 1.0) -> np.ndarray:
+        """Returns points of the surface frame, ... x 3, m, moved on by that many cycles."""
+        angle = cycles * self.turn_rad
+        # Where a steady turn leads after a way of 1: ahead and to the left.
+        ahead = np.sinc(angle / np.pi)
+        left = np.sinc(0.5 * angle / np.pi) * np.sin(0.5 * angle)
+        turn = np.array([[np.cos(angle), -np.sin(angle), 0.0],
+                         [np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]])
+        way_m = cycles * np.array([ahead * self.advance_m - left * self.sidestep_m,
+                                   left * self.advance_m + ahead * self.sidestep_m, 0.0])
+        return point_m @ turn.T + way_m
+
+    @property
     def rise_m(self) -> float:
         """Planned rise of a hop, m: greatest height of the body less the first; 0 for an advance."""
         height_m = self.body_position_m[:, 2]

@@ -44,12 +44,18 @@ TEST(OrderFlagsTest, ReadsAHop) {
 
 TEST(OrderFlagsTest, RefusesTasksThatDoNotGoTogether) {
   const auto code = absl::StatusCode::kInvalidArgument;
-  EXPECT_THAT(Read({}), HasStatus(code, HasSubstr("say --advance LENGTH or --hop LENGTH")));
+  EXPECT_THAT(Read({}),
+              HasStatus(code, HasSubstr("say --advance LENGTH, --turn ANGLE, --hop LENGTH")));
   EXPECT_THAT(Read({"--advance", "9mm"}), HasStatus(code, HasSubstr("--frequency: is missing")));
-  EXPECT_THAT(Read({"--advance", "9mm", "--hop", "9mm", "--frequency", "3Hz"}),
-              HasStatus(code, HasSubstr("--hop: does not go with --advance")));
-  EXPECT_THAT(Read({"--hop", "9mm", "--frequency", "3Hz"}),
-              HasStatus(code, HasSubstr("a hop has no stride frequency")));
+  EXPECT_THAT(Read({"--turn", "5deg"}), HasStatus(code, HasSubstr("--frequency: is missing")));
+  EXPECT_THAT(Read({"--hop", "9mm", "--turn", "5deg", "--frequency", "3Hz"}),
+              HasStatus(code,
+                        AllOf(HasSubstr("--turn: does not go with --hop"),
+                              HasSubstr("--frequency: does not go with --hop"))));
+  EXPECT_THAT(Read({"--stand", "0mm", "--advance", "5mm"}),
+              HasStatus(code, HasSubstr("--advance: does not go with --stand")));
+  EXPECT_THAT(Read({"--advance", "9mm", "--roll", "2deg", "--frequency", "3Hz"}),
+              HasStatus(code, HasSubstr("--roll: does not go with --advance")));
 }
 
 TEST(OrderFlagsTest, NamesEveryFlagThatCannotBeRead) {
@@ -69,6 +75,33 @@ TEST(OrderFlagsTest, NamesEveryFlagThatCannotBeRead) {
                               HasSubstr("--seed: 'gallop' is not a pattern"),
                               HasSubstr("--rng: '-1'"),
                               HasSubstr("--knots: 'many'"))));
+}
+
+TEST(OrderFlagsTest, ReadsSidestepTurnAndObjective) {
+  const auto order = Read(
+      {"--frequency", "12Hz", "--sidestep", "-1mm", "--turn", "0.1rad", "--objective", "energy"});
+  ASSERT_THAT(order, IsOk());
+  EXPECT_EQ(order->task().advance().advance_m(), 0.0);
+  EXPECT_EQ(order->task().advance().sidestep_m(), -0.001);
+  EXPECT_EQ(order->task().advance().turn_rad(), 0.1);
+  EXPECT_EQ(order->objective(), v1::OBJECTIVE_LEAST_ENERGY);
+  EXPECT_THAT(Read({"--frequency", "12Hz", "--advance", "9mm", "--objective", "speed"}),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        HasSubstr("--objective: 'speed' is no objective; use effort, energy")));
+}
+
+TEST(OrderFlagsTest, ReadsTheFarthestAdvanceAHopOverADistanceAndAStand) {
+  const auto farthest = Read({"--frequency", "12Hz", "--advance", "max"});
+  ASSERT_THAT(farthest, IsOk());
+  EXPECT_TRUE(farthest->task().advance().is_maximal());
+  const auto hop = Read({"--hop", "9mm", "--advance", "4mm"});
+  ASSERT_THAT(hop, IsOk());
+  EXPECT_EQ(hop->task().hop().rise_m(), 0.009);
+  EXPECT_EQ(hop->task().hop().advance_m(), 0.004);
+  const auto stand = Read({"--stand", "-0.5mm", "--pitch", "0.02rad"});
+  ASSERT_THAT(stand, IsOk());
+  EXPECT_EQ(stand->task().stand().height_m(), -0.0005);
+  EXPECT_EQ(stand->task().stand().pitch_rad(), 0.02);
 }
 
 }  // namespace

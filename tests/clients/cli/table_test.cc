@@ -20,8 +20,17 @@ TEST(TableTest, WritesTasksAndStatesInWords) {
   EXPECT_EQ(TaskText(task), "no task");
   task.mutable_advance()->set_advance_m(0.009);
   EXPECT_EQ(TaskText(task), "advance 9 mm");
+  task.mutable_advance()->set_turn_rad(0.1);
+  EXPECT_EQ(TaskText(task), "advance 9 mm turn 5.73 deg");
+  task.mutable_advance()->Clear();
+  task.mutable_advance()->set_is_maximal(true);
+  EXPECT_EQ(TaskText(task), "advance max");
+  task.mutable_stand()->set_height_m(-0.0005);
+  EXPECT_EQ(TaskText(task), "stand -0.5 mm");
   task.mutable_hop()->set_rise_m(0.0085);
   EXPECT_EQ(TaskText(task), "hop 8.5 mm");
+  task.mutable_hop()->set_advance_m(0.004);
+  EXPECT_EQ(TaskText(task), "hop 8.5 mm over 4 mm");
   EXPECT_EQ(VerdictText(v1::VERDICT_UNSPECIFIED), "not audited");
   EXPECT_EQ(VerdictText(v1::VERDICT_GOOD), "good");
   EXPECT_EQ(StateText(v1::JOB_STATE_CANCELLED), "cancelled");

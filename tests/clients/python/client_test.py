@@ -177,7 +177,8 @@ class ClientTest(unittest.TestCase):
         self.assertEqual(caught.exception.job.name, "j-2")
 
     def test_order_refuses_two_tasks_none_and_an_unknown_seed(self):
-        for arguments in ({}, {"advance_m": 0.009, "hop_m": 0.009}, {"hop_m": 0.009, "seed": "x"}):
+        for arguments in ({}, {"turn_rad": 0.1, "hop_m": 0.009}, {"stand_m": 0.0, "advance_m": 0.01},
+                          {"hop_m": 0.009, "seed": "x"}, {"hop_m": 0.009, "objective": "speed"}):
             with self.assertRaises(gaitshelf.InvalidRequest):
                 self.client.order("weevil", "duct-steel", **arguments)
         self.assertEqual(self.jobs.orders, [])

@@ -187,6 +187,18 @@ class BodyPathTest(unittest.TestCase):
         self.assertEqual(angles.get_ylabel(), "angle (°)")
         np.testing.assert_allclose(lines(angles)["roll"].get_ydata()[2], np.rad2deg(0.1))
 
+    def test_path_of_a_turn_ends_on_its_arc(self):
+        message = make_message()
+        message.turn_rad, message.advance_m = np.pi / 2, np.pi * 1e-3  # radius 2 mm
+        message.body_position_m[:3] = [0, 0, 0.01]
+        gait = gaitshelf.Gait(message)
+        np.testing.assert_allclose(gait.moved_on(np.array([0, 0, 0.01])), [2e-3, 2e-3, 0.01])
+        np.testing.assert_allclose(gait.moved_on(gait.moved_on(np.array([1e-3, 0, 0]))),
+                                   gait.moved_on(np.array([1e-3, 0, 0]), 2))
+        _, top, angles = plots.body_path(gait).axes
+        self.assertAlmostEqual(top.lines[0].get_ydata()[-1], 2)
+        self.assertAlmostEqual(lines(angles)["yaw"].get_ydata()[-1], 90)
+
     def test_lines_differ_in_style_and_marker(self):
         angles = plots.body_path(make_gait()).axes[2]
         drawn = [(line.get_linestyle(), line._dash_pattern[1] or (), line.get_marker())

@@ -1,4 +1,5 @@
 """Tests sweeps against a small gRPC server with scripted answers on a Unix socket."""
+import math
 import os
 import tempfile
 import unittest
@@ -9,7 +10,7 @@ import grpc
 import gaitshelf
 from gaitshelf.errors import error_details_pb2, status_pb2
 from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_service_pb2_grpc,
-                          library_service_pb2_grpc)
+                          library_service_pb2_grpc, task_pb2)
 
 
 def at(order):
@@ -92,6 +93,25 @@ class SweepTest(unittest.TestCase):
                           ("b", 0.008, 3), ("b", 0.008, 12), ("b", 0.009, 3), ("b", 0.009, 12)])
         self.assertEqual(str(orders[0]), "weevil on a, 8 mm per cycle at 3 Hz")
         self.assertEqual(str(gaitshelf.Order("weevil", "a", hop_m=0.009)), "weevil on a, hop of 9 mm")
+
+    def test_every_task_is_in_the_message_and_in_words(self):
+        order = gaitshelf.Order("weevil", "a", 12, advance_m=0.009, sidestep_m=0.001,
+                                turn_rad=math.radians(5), objective="energy")
+        message = order.message()
+        self.assertEqual(message.task.advance.sidestep_m, 0.001)
+        self.assertAlmostEqual(message.task.advance.turn_rad, math.radians(5))
+        self.assertEqual(message.objective, task_pb2.OBJECTIVE_LEAST_ENERGY)
+        self.assertEqual(str(order), "weevil on a, 9 mm and 1 mm to the left and 5° of turn per "
+                         "cycle at 12 Hz")
+        farthest = gaitshelf.Order("weevil", "a", 12, is_maximal=True)
+        self.assertTrue(farthest.message().task.advance.is_maximal)
+        self.assertEqual(str(farthest), "weevil on a, all it can per cycle at 12 Hz")
+        hop = gaitshelf.Order("weevil", "a", hop_m=0.009, advance_m=0.004)
+        self.assertEqual(hop.message().task.hop.advance_m, 0.004)
+        self.assertEqual(str(hop), "weevil on a, hop of 9 mm over 4 mm")
+        stand = gaitshelf.Order("weevil", "a", stand_m=-0.0005, pitch_rad=0.02)
+        self.assertEqual(stand.message().task.stand.pitch_rad, 0.02)
+        self.assertEqual(str(stand), "weevil on a, stand at -0.5 mm")
 
     def test_sweep_solves_what_is_missing_and_goes_on_after_a_failure(self):
         orders = gaitshelf.grid("weevil", ["duct-steel", "ice", "felt"], [3, 12], [0.009])

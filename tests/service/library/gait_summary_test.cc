@@ -64,5 +64,15 @@ TEST(GaitSummaryTest, AGaitWithoutAuditHasNoVerdict) {
   EXPECT_EQ(SummarizeGait(gait).verdict(), v1::VERDICT_UNSPECIFIED);
 }
 
+TEST(GaitSummaryTest, GivesTheReplayedTurnAndSidestepOfAGaitThatTurns) {
+  v1::Gait gait = MakeGait();
+  gait.mutable_audit()->mutable_replay()->set_turn_rad(0.09);
+  EXPECT_EQ(SummarizeGait(gait).replayed_turn_rad(), 0.0) << "a straight gait only strays";
+  gait.set_turn_rad(0.1);
+  gait.mutable_audit()->mutable_replay()->set_sidestep_m(0.001);
+  EXPECT_EQ(SummarizeGait(gait).replayed_turn_rad(), 0.09);
+  EXPECT_EQ(SummarizeGait(gait).replayed_sidestep_m(), 0.001);
+}
+
 }  // namespace
 }  // namespace gaitshelf::service

@@ -145,5 +145,30 @@ TEST(GaitCurveTest, RefusesDamagedGaits) {
               HasStatus(absl::StatusCode::kDataLoss, HasSubstr("0 knots")));
 }
 
+// The body goes along an arc: smooth where the cycle closes, and by the motion's power after many.
+TEST(GaitCurveTest, GoesOnAlongAnArcWhenTheGaitTurns) {
+  v1::Gait gait = test::MakeSineGait(test::MakeQuadruped(), {});
+  gait.set_turn_rad(0.4);
+  gait.set_sidestep_m(0.001);
+  const solver::PlanarMotion motion = {0.008, 0.001, 0.4};
+  for (int knot = 0; knot < gait.knot_count(); ++knot) {
+    const solver::PlanarPose pose =
+        motion.Times(static_cast<double>(knot) / gait.knot_count()).End();
+    gait.set_body_position_m(3 * knot, pose.x);
+    gait.set_body_position_m(3 * knot + 1, pose.y);
+    gait.set_body_attitude_rad(3 * knot + 2, pose.heading);
+  }
+  const GaitCurve curve = MakeCurve(gait);
+  CurvePoint point;
+  for (const double cycles : {-1.3, 0.0, 0.999, 1.001, 7.7}) {
+    curve.Evaluate(cycles * 0.1, &point);
+    const solver::PlanarPose pose = motion.Times(cycles).End();
+    // 1e-8 m: cubics through points of a circle 0.2 mm apart.
+    EXPECT_NEAR(point.body_position_m[0], pose.x, 1e-8) << cycles;
+    EXPECT_NEAR(point.body_position_m[1], pose.y, 1e-8) << cycles;
+    EXPECT_NEAR(point.body_attitude_rad[2], pose.heading, 1e-9) << cycles;
+  }
+}
+
 }  // namespace
 }  // namespace gaitshelf::service

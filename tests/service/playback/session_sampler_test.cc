@@ -287,5 +287,45 @@ TEST_F(SessionSamplerTest, StormOfSwitchesStaysWithinLimits) {
   test::ExpectAtRest(last, sampler_.Limits());
 }
 
+// A turning gait carries the body along its arc through many cycles and over a switch to a straight
+// one, whose way then goes along the new heading.
+TEST_F(SessionSamplerTest, BodyGoesOnAlongTheHeadingThatATurnHasLeft) {
+  v1::Gait turning = Named(test::MakeSineGait(robot_, {.frequency_hz = 10.0}), "g-turn");
+  turning.set_turn_rad(0.1);
+  const solver::PlanarMotion motion = {0.008, 0.0, 0.1};
+  for (int knot = 0; knot < turning.knot_count(); ++knot) {
+    const solver::PlanarPose pose =
+        motion.Times(static_cast<double>(knot) / turning.knot_count()).End();
+    turning.set_body_position_m(3 * knot, pose.x);
+    turning.set_body_position_m(3 * knot + 1, pose.y);
+    turning.set_body_attitude_rad(3 * knot + 2, pose.heading);
+  }
+  std::vector<PlayableGait> gaits;
+  gaits.push_back(MakePlayable(turning, robot_).value());
+  gaits.push_back(
+      MakePlayable(Named(test::MakeSineGait(robot_, {.frequency_hz = 10.0}), kSlow), robot_)
+          .value());
+  sampler_ = SessionSampler::Create(std::move(gaits), robot_, {}).value();
+  sampler_.Start();
+  Play(0.5 + 2.0);
+  ASSERT_THAT(sampler_.SwitchTo(1, std::nullopt), IsOk());
+  Play(2.0);
+  const auto pose = [&](int sample) {
+    return solver::PlanarPose{all_.body_position_m(3 * sample),
+                              all_.body_position_m(3 * sample + 1),
+                              all_.body_attitude_rad(3 * sample + 2)};
+  };
+  const int last = all_.sample_count() - 1;
+  for (int sample = 1; sample <= last; ++sample) {
+    const solver::PlanarPose step = pose(sample - 1).Inverse().Then(pose(sample));
+    // 80 mm/s at 1 kHz, always ahead; 1 mrad a sample at most.
+    EXPECT_NEAR(step.x, sample <= 500 ? step.x : 8e-5, 2e-6) << sample;
+    EXPECT_LT(std::abs(step.y), 1e-6) << sample;
+    EXPECT_LT(std::abs(step.heading), 1.1e-3) << sample;
+  }
+  EXPECT_NEAR(pose(2500).heading - pose(600).heading, 1.9, 1e-3);
+  EXPECT_NEAR(pose(last).heading, pose(last - 500).heading, 1e-9);
+}
+
 }  // namespace
 }  // namespace gaitshelf::service

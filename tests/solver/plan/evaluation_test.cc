@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "solver/leg/plane.h"
 #include "tests/support/plans.h"
 
 namespace gaitshelf::solver {
@@ -43,6 +44,48 @@ TEST(PlanEvaluationTest, ViolationNamesTheKindOfLawThatIsBroken) {
   EXPECT_NEAR(violation.travel, 0.125, 1e-12);
   EXPECT_GE(violation.Worst(), violation.dynamics);
   EXPECT_GE(violation.Worst(), violation.contact);
+}
+
+// The laws know no first knot: a cycle that turns may begin at any knot, with what comes after its
+// end turned.
+TEST(PlanEvaluationTest, ACycleThatTurnsMayBeCutAtAnyKnot) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = MakeStage(model, test::MakeTurnOrder(), {}, 16, false);
+  test::Shake(0.05, 9, &stage.unknowns);
+  const PlanProblem& problem = stage.problem;
+  PlanUnknowns later = stage.unknowns;
+  later.coordinates.leftCols(15) = stage.unknowns.coordinates.rightCols(15);
+  later.controls.leftCols(15) = stage.unknowns.controls.rightCols(15);
+  Eigen::VectorXd end = stage.unknowns.coordinates.col(0);
+  MoveOn(problem.Motion(later.stride), &end);
+  later.coordinates.col(15) = end;
+  PlanEvaluation evaluation(&problem, &stage.unknowns);
+  for (Eigen::Index foot = 0; foot < 4; ++foot) {
+    Eigen::MatrixXd force = evaluation.FootForce(0, foot);
+    evaluation.Turn(1.0, force);
+    const Eigen::Index at = problem.foot_control(foot);
+    later.controls(at, 15) = force(2);
+    later.controls(at + 1, 15) = force(0);
+    later.controls(at + 2, 15) = force(1);
+    later.controls(at + 3, 15) = stage.unknowns.controls(at + 3, 0);
+  }
+  later.controls.col(15).head(8) = stage.unknowns.controls.col(0).head(8);
+  PlanEvaluation shifted(&problem, &later);
+  evaluation.Update(0.01, false);
+  shifted.Update(0.01, false);
+  // Round-off of forces of size 1e2.
+  EXPECT_LT((shifted.dynamics().leftCols(15) - evaluation.dynamics().rightCols(15)).norm(), 1e-9);
+  EXPECT_LT(
+      (shifted.contact().row(0).leftCols(15) - evaluation.contact().row(0).rightCols(15)).norm(),
+      1e-9);
+  Eigen::MatrixXd turned = evaluation.dynamics().col(0);
+  evaluation.Turn(1.0, turned);
+  EXPECT_LT((shifted.dynamics().col(15) - turned).norm(), 1e-9);
+  for (Eigen::Index foot = 0; foot < 4; ++foot) {
+    EXPECT_NEAR(shifted.SlidingVelocity(14, foot).norm(),
+                evaluation.SlidingVelocity(15, foot).norm(),
+                1e-9);
+  }
 }
 
 }  // namespace

@@ -47,5 +47,18 @@ TEST(LawBlocksTest, JacobiansOfAHopMatchCentralDifferences) {
       });
 }
 
+TEST(LawBlocksTest, JacobiansOfACycleThatTurnsMatchCentralDifferences) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = MakeStage(model, test::MakeTurnOrder(), {}, 16, false);
+  test::Shake(0.05, 5, &stage.unknowns);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddDynamicsBlock(evaluation, state, k, unknowns, problem);
+          AddContactBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
 }  // namespace
 }  // namespace gaitshelf::solver

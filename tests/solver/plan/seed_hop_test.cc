@@ -34,5 +34,28 @@ TEST(SeedHopTest, AsksForTheRiseAtTheApex) {
   EXPECT_NEAR(stage.unknowns.coordinates.row(2).maxCoeff() - standing, 9.0 / 11.0, 0.02);
 }
 
+TEST(SeedHopTest, GoesForwardInTheAirAndLandsAtTheDistance) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  v1::GaitOrder order = test::MakeHopOrder(0.009);
+  order.mutable_task()->mutable_hop()->set_advance_m(0.0055);
+  const Stage stage = MakeStage(model, order, {}, 160, false);
+  const Eigen::MatrixXd& q = stage.unknowns.coordinates;
+  EXPECT_EQ(q(0, 0), 0.0);
+  EXPECT_EQ(q(0, 1), 0.0);
+  EXPECT_NEAR(q(0, 159), 0.5, 1e-12);
+  EXPECT_NEAR(q(0, 158), 0.5, 1e-12);
+  EXPECT_NEAR(q.row(0)[stage.problem.apex->knot], 0.25, 0.01);
+  FootKinematics before, now;
+  model.EvaluateFoot(q.col(0), 0, false, &before);
+  for (int k = 1; k < 160; ++k) {
+    EXPECT_GE(q(0, k), q(0, k - 1) - 1e-12) << k;
+    model.EvaluateFoot(q.col(k), 0, false, &now);
+    if (now.position.z() < 1e-9) {
+      const double gone = now.position.x() - before.position.x();
+      EXPECT_LT(std::min(std::abs(gone), std::abs(gone - 0.5)), 0.02) << k;
+    }
+  }
+}
+
 }  // namespace
 }  // namespace gaitshelf::solver

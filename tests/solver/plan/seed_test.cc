@@ -60,5 +60,20 @@ TEST(SeedAdvanceTest, FootForcesCarryTheWeightAtEveryKnot) {
   }
 }
 
+TEST(SeedAdvanceTest, OuterFeetOfATurnGoFurther) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  v1::GaitOrder order = test::MakeAdvanceOrder(12.0, 0.006);
+  order.mutable_task()->mutable_advance()->set_turn_rad(0.3);
+  const Stage stage = MakeStage(model, order, {}, 40, false);
+  const auto sweep = [&](Eigen::Index leg) {
+    const auto swing = stage.unknowns.coordinates.row(model.base_count() + 2 * leg + 1);
+    return swing.maxCoeff() - swing.minCoeff();
+  };
+  // Left legs are at even places; a turn to the left has its outer feet on the right.
+  EXPECT_GT(sweep(1), 1.2 * sweep(0));
+  EXPECT_GT(sweep(3), 1.2 * sweep(2));
+  EXPECT_NEAR(stage.unknowns.coordinates(5, 20), 0.15, 1e-12);
+}
+
 }  // namespace
 }  // namespace gaitshelf::solver

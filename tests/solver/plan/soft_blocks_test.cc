@@ -59,5 +59,84 @@ TEST(SoftBlocksTest, EntryRowIsWeightTimesDistanceFromTarget) {
   EXPECT_DOUBLE_EQ(residuals[0], 2.0);
 }
 
+TEST(SoftBlocksTest, AccelerationJacobianOfATurnMatchesCentralDifferences) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = MakeStage(model, test::MakeTurnOrder(), {}, 16, false);
+  test::Shake(0.1, 6, &stage.unknowns);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddAccelerationBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+// A body that turns and sidesteps evenly has no acceleration, also where the cycle closes.
+TEST(SoftBlocksTest, EvenMotionHasNoAccelerationWhereTheCycleCloses) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  for (const double turn_rad : {0.0, 0.3}) {
+    v1::GaitOrder order = test::MakeTurnOrder();
+    order.mutable_task()->mutable_advance()->set_turn_rad(turn_rad);
+    Stage stage = MakeStage(model, order, {}, 16, false);
+    const Eigen::VectorXd start = stage.unknowns.coordinates.col(0);
+    for (int k = 0; k < 16; ++k) {
+      Eigen::VectorXd q = start;
+      q.head<6>() = stage.unknowns.coordinates.col(k).head<6>();
+      stage.unknowns.coordinates.col(k) = q;
+    }
+    PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+    PenaltyState state;
+    ceres::Problem problem;
+    for (int k = 0; k < 16; ++k) {
+      AddAccelerationBlock(&evaluation, &state, k, &stage.unknowns, &problem);
+    }
+    double cost = 0.0;
+    ASSERT_TRUE(problem.Evaluate({}, &cost, nullptr, nullptr, nullptr));
+    EXPECT_LT(cost, 1e-20) << turn_rad;
+  }
+}
+
+TEST(SoftBlocksTest, AlternationJacobianMatchesCentralDifferences) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = ShakenStage(model, 0.5);
+  stage.problem.weights.alternation = 0.3;
+  stage.unknowns.DeriveDriveFigures(stage.problem);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddAlternationBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+TEST(SoftBlocksTest, PeakJacobianMatchesCentralDifferencesOnBothSidesOfTheBound) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = ShakenStage(model, 0.5);
+  stage.problem.weights.peak_drive = 0.3;
+  stage.unknowns.peak_drive = 0.25;
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddPeakBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+// A steady voltage costs nothing.
+TEST(SoftBlocksTest, ASteadyDriveDoesNotAlternate) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = ShakenStage(model, 0.1);
+  stage.problem.weights.alternation = 0.3;
+  stage.unknowns.controls.topRows(8).setConstant(0.7);
+  stage.unknowns.DeriveDriveFigures(stage.problem);
+  PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+  PenaltyState state;
+  ceres::Problem problem;
+  AddAlternationBlock(&evaluation, &state, 3, &stage.unknowns, &problem);
+  double cost = 1.0;
+  ASSERT_TRUE(problem.Evaluate({}, &cost, nullptr, nullptr, nullptr));
+  EXPECT_LT(cost, 1e-25);
+}
+
 }  // namespace
 }  // namespace gaitshelf::solver

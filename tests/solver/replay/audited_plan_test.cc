@@ -28,6 +28,7 @@ class Script {
   std::vector<int> variants;
   std::vector<v1::SeedPattern> patterns;
   std::vector<int> knots;
+  std::vector<double> reaches;
   std::vector<bool> had_checkpoint;
   int stop_at_variant = -1;
 
@@ -36,6 +37,7 @@ class Script {
     variants.push_back(variant);
     patterns.push_back(request.order.options().seed_pattern());
     knots.push_back(request.order.options().knot_count());
+    reaches.push_back(request.reach_ratio);
     had_checkpoint.push_back(request.checkpoint.has_value());
     if (variant == stop_at_variant) {
       return absl::CancelledError("stopped");
@@ -171,6 +173,18 @@ TEST(PlanAuditedTest, StopsAtOnce) {
   EXPECT_THAT(PlanAudited(AdvanceRequest(), script.Steps()),
               test::HasStatus(absl::StatusCode::kCancelled, testing::_));
   EXPECT_THAT(script.variants, ElementsAre(0, 1));
+}
+
+TEST(PlanAuditedTest, AMaximalAdvanceAsksForLessUntilItReplays) {
+  PlanRequest request = AdvanceRequest();
+  request.order.mutable_task()->mutable_advance()->clear_advance_m();
+  request.order.mutable_task()->mutable_advance()->set_is_maximal(true);
+  Script script({0.0, 0.7, 0.96});
+  const auto gait = PlanAudited(request, script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.variants, ElementsAre(0, 1, 2));
+  EXPECT_THAT(script.reaches, ElementsAre(1.0, 0.9, 0.8));
+  EXPECT_EQ(gait->report().variant(), 2);
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include "solver/replay/gait_track.h"
 
+#include <cmath>
 #include <limits>
 
 #include <gmock/gmock.h>
@@ -106,6 +107,25 @@ TEST_F(GaitTrackTest, RefusesTooFewKnots) {
   EXPECT_THAT(GaitTrack::Create(gait_, model_),
               test::HasStatus(absl::StatusCode::kInvalidArgument,
                               HasSubstr("knot_count is 3; it must be at least 4")));
+}
+
+TEST_F(GaitTrackTest, ContinuesAGaitThatTurnsAlongItsArc) {
+  gait_.set_turn_rad(0.5);
+  gait_.set_sidestep_m(0.002);
+  const GaitTrack track = Track();
+  const PlanarMotion motion = {0.009, 0.002, 0.5};
+  const PlanarPose twice = motion.Times(2.0).End();
+  EXPECT_NEAR(track.Position(80)[0], twice.x, 1e-15);
+  EXPECT_NEAR(track.Position(80)[1], twice.y, 1e-15);
+  EXPECT_NEAR(track.Position(80)[5], 1.0, 1e-15);
+  const PlanarPose back = motion.Times(-1.0).End();
+  EXPECT_NEAR(track.Position(-40)[0], back.x, 1e-15);
+  EXPECT_NEAR(track.Position(-40)[1], back.y, 1e-15);
+  // Forces turn with the body.
+  gait_.set_foot_force_n(0, 0.001);
+  const VectorXd forces = Track().FootForces(40);
+  EXPECT_NEAR(forces[0], 0.001 * std::cos(0.5), 1e-15);
+  EXPECT_NEAR(forces[1], 0.001 * std::sin(0.5), 1e-15);
 }
 
 }  // namespace

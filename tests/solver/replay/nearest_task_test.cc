@@ -70,6 +70,7 @@ TEST(FindNearestTaskTest, HalvesUntilTheReachIsKnownToASixteenth) {
                           testing::DoubleNear(12.0, 1e-9),
                           testing::DoubleNear(10.0, 1e-9),
                           testing::DoubleNear(11.0, 1e-9)));
+  EXPECT_NEAR(gait.report().nearest_task().advance().advance_m(), 0.010, 1e-12);
   EXPECT_THAT(gait.report().reason(),
               HasSubstr("too far; the nearest that plans and replays is an advance of 10.00 mm"));
   EXPECT_FALSE(gait.name().empty());
@@ -80,15 +81,19 @@ TEST(FindNearestTaskTest, SaysNothingWhereNothingIsMet) {
   v1::Gait gait;
   gait.set_name("as it was");
   ASSERT_THAT(FindNearestTask(MakeRequest(0.016), robot.Steps(), &gait), test::IsOk());
-  EXPECT_EQ(gait.report().reason(), "");
+  EXPECT_FALSE(gait.report().has_nearest_task());
   EXPECT_EQ(gait.name(), "as it was");
 }
 
-TEST(FindNearestTaskTest, LeavesAGoodGaitAlone) {
+TEST(FindNearestTaskTest, LeavesAGoodGaitAndAMaximalAdvanceAlone) {
   Robot robot(1.0);
   v1::Gait good;
   good.mutable_audit()->set_verdict(v1::VERDICT_GOOD);
   EXPECT_THAT(FindNearestTask(MakeRequest(0.016), robot.Steps(), &good), test::IsOk());
+  PlanRequest maximal = MakeRequest(0.0);
+  maximal.order.mutable_task()->mutable_advance()->set_is_maximal(true);
+  v1::Gait gait;
+  EXPECT_THAT(FindNearestTask(maximal, robot.Steps(), &gait), test::IsOk());
   EXPECT_TRUE(robot.asked_mm.empty());
 }
 
@@ -102,12 +107,21 @@ TEST(FindNearestTaskTest, IsStopped) {
 
 TEST(ScaleTaskTest, ScalesWhatATaskAsksFor) {
   v1::Task task;
-  task.mutable_advance()->set_advance_m(-0.009);
-  EXPECT_NEAR(ScaleTask(task, 0.5).advance().advance_m(), -0.0045, 1e-12);
-  EXPECT_EQ(DescribeTask(task), "an advance of -9.00 mm per cycle");
+  task.mutable_advance()->set_advance_m(0.009);
+  task.mutable_advance()->set_turn_rad(0.2);
+  EXPECT_NEAR(ScaleTask(task, 0.5).advance().advance_m(), 0.0045, 1e-12);
+  EXPECT_NEAR(ScaleTask(task, 0.5).advance().turn_rad(), 0.1, 1e-12);
+  EXPECT_EQ(DescribeTask(task), "an advance of 9.00 mm and a turn of 11.5 deg per cycle");
   task.mutable_hop()->set_rise_m(0.009);
-  EXPECT_NEAR(ScaleTask(task, 0.25).hop().rise_m(), 0.00225, 0.5001e-5);
-  EXPECT_EQ(DescribeTask(task), "a hop of 9.00 mm");
+  task.mutable_hop()->set_advance_m(0.004);
+  EXPECT_NEAR(ScaleTask(task, 0.25).hop().rise_m(), 0.00225, 1e-12);
+  EXPECT_NEAR(ScaleTask(task, 0.25).hop().advance_m(), 0.001, 1e-12);
+  EXPECT_EQ(DescribeTask(task), "a hop of 9.00 mm over 4.00 mm");
+  task.mutable_stand()->set_height_m(-0.002);
+  task.mutable_stand()->set_roll_rad(0.1);
+  EXPECT_NEAR(ScaleTask(task, 0.5).stand().height_m(), -0.001, 1e-12);
+  EXPECT_NEAR(ScaleTask(task, 0.5).stand().roll_rad(), 0.05, 1e-12);
+  EXPECT_THAT(DescribeTask(task), HasSubstr("rolled by 5.7"));
 }
 
 }  // namespace

@@ -116,6 +116,9 @@ TEST(OrderForRobotTest, RejectsTasksThatNothingDrives) {
     leg.mutable_lumped()->mutable_lift()->clear_bimorph();
   }
   EXPECT_THAT(ToStatus(CheckOrderFor(test::SampleAdvanceOrder(), robot)), IsOk());
+  v1::GaitOrder stand = test::SampleHopOrder();
+  stand.mutable_task()->mutable_stand();
+  EXPECT_THAT(TextOf(CheckOrderFor(stand, robot)), HasSubstr("task.stand is stand by robot"));
   EXPECT_THAT(ToStatus(CheckOrderFor(test::SampleHopOrder(), robot)), testing::Not(IsOk()));
 }
 
@@ -128,6 +131,41 @@ TEST(ToStatusTest, GivesOneLineForEachFault) {
                               testing::StrEq("a is 1; too small; give 2\n"
                                              "b is missing; is required; add b")));
   EXPECT_THAT(ToStatus({}), IsOk());
+}
+
+TEST(OrderCheckTest, WantsAnAdvanceToGoSomewhere) {
+  v1::GaitOrder order = test::SampleAdvanceOrder();
+  v1::Advance& advance = *order.mutable_task()->mutable_advance();
+  advance.clear_advance_m();
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("task.advance.advance_m is missing; "));
+  advance.set_turn_rad(0.1);
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+  advance.clear_turn_rad();
+  advance.set_sidestep_m(0.001);
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+  advance.set_is_maximal(true);
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("task.advance.is_maximal is true; does not go"));
+  advance.clear_sidestep_m();
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+}
+
+TEST(OrderCheckTest, RejectsAFrequencyForAStand) {
+  v1::GaitOrder order = test::SampleHopOrder();
+  order.mutable_task()->mutable_stand();
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+  order.set_stride_frequency_hz(3.0);
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("must be left out for a stand"));
+}
+
+TEST(OrderOnSurfaceTest, RejectsATurnOnASlope) {
+  v1::GaitOrder order = test::SampleAdvanceOrder();
+  v1::Surface surface = test::SampleSurface();
+  surface.set_slope_rad(0.1);
+  EXPECT_THAT(ToStatus(CheckOrderOn(order, surface)), IsOk());
+  order.mutable_task()->mutable_advance()->set_turn_rad(0.1);
+  EXPECT_THAT(TextOf(CheckOrderOn(order, surface)), HasSubstr("order the turn on a level surface"));
+  surface.clear_slope_rad();
+  EXPECT_THAT(ToStatus(CheckOrderOn(order, surface)), IsOk());
 }
 
 }  // namespace

@@ -250,6 +250,9 @@ TEST_P(NumberFieldTest, RejectsANegativeValueUnlessItHasASense) {
       "Bimorph.min_v",
       "BodyFoot.point_m",
       "Advance.advance_m",
+      "Advance.sidestep_m",
+      "Advance.turn_rad",
+      "Hop.advance_m",
   };
   // Not 0, and small enough for every range that has a negative part. A transmission as small as
   // that would make too great a force.

@@ -59,7 +59,8 @@ bool Fits(FieldKind kind, const FieldDescriptor& field) {
     case FieldKind::kDate:
       return !field.is_repeated() && type == FieldDescriptor::CPPTYPE_STRING;
     case FieldKind::kChoice:
-      return !field.is_repeated() && type == FieldDescriptor::CPPTYPE_ENUM;
+      return !field.is_repeated() &&
+             (type == FieldDescriptor::CPPTYPE_ENUM || type == FieldDescriptor::CPPTYPE_BOOL);
     case FieldKind::kPart:
       return !field.is_repeated() && type == FieldDescriptor::CPPTYPE_MESSAGE;
     case FieldKind::kParts:

@@ -25,7 +25,10 @@ def good_gaits(library: Client, robot: str, surfaces: Sequence[str], advances_m:
     for summary in library.list(robot=robot, only_good=True):
         if summary.is_superseded or summary.task.WhichOneof("kind") != "advance":
             continue
-        asked_m = summary.task.advance.advance_m
+        advance = summary.task.advance
+        if advance.sidestep_m or advance.turn_rad or advance.is_maximal:
+            continue
+        asked_m = advance.advance_m
         if surfaces and summary.surface not in surfaces or advances_m and asked_m not in advances_m:
             continue
         chosen.setdefault((summary.surface, summary.stride_frequency_hz, asked_m), summary.name)

@@ -60,18 +60,17 @@ class _Motion:
     """Everything that is drawn, at any share of a cycle or hop, in the surface frame."""
 
     def __init__(self, gait: Gait, robot: robot_pb2.Robot):
-        step_m = np.array([gait.advance_m, 0.0, 0.0])
         time = style.TimeAxis(gait)
         turn = rotation(gait.body_attitude_rad)
 
         def carried(point_m: np.ndarray) -> np.ndarray:
             at_m = gait.body_position_m[:, None, :] + np.einsum("nij,pj->npi", turn, point_m)
-            return time.knots(at_m, step_m)
+            return time.knots(at_m, gait.moved_on)
 
-        self._step_m = step_m
+        self._gait = gait
         self._share = np.linspace(0.0, 1.0, len(time.at_knot))
         self._contact = time.intervals(gait.is_contact)
-        self.foot_m = time.knots(foot_position_m(gait, robot), step_m)
+        self.foot_m = time.knots(foot_position_m(gait, robot), gait.moved_on)
         self.hip_m = carried(hip_m(robot))
         self.side_m, self.top_m = map(carried, _outlines(robot))
 
@@ -81,7 +80,7 @@ class _Motion:
         place = part * (len(self._share) - 1)
         knot = min(int(place), len(self._share) - 2)
         row = table_m[knot] + (place - knot) * (table_m[knot + 1] - table_m[knot])
-        return row + whole * self._step_m
+        return self._gait.moved_on(row, whole)
 
     def contact(self, share: float) -> np.ndarray:
         """Returns which feet bear load, F, bool."""
@@ -91,9 +90,9 @@ class _Motion:
         """Returns the lower and the upper corner of all that is drawn in so many cycles, m."""
         every = np.concatenate([table.reshape(-1, 3) for table in
                                 (self.foot_m, self.hip_m, self.side_m, self.top_m)])
-        last = every + (cycles - 1) * self._step_m
-        return (np.minimum(every.min(axis=0), last.min(axis=0)) - _ROOM_M,
-                np.maximum(every.max(axis=0), last.max(axis=0)) + _ROOM_M)
+        laps = [self._gait.moved_on(every, lap) for lap in range(cycles)]
+        return (np.min([lap.min(axis=0) for lap in laps], axis=0) - _ROOM_M,
+                np.max([lap.max(axis=0) for lap in laps], axis=0) + _ROOM_M)
 
 
 def _outlines(robot: robot_pb2.Robot) -> tuple[np.ndarray, np.ndarray]:

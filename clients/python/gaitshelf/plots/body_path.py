@@ -29,8 +29,9 @@ def body_path(gait: Gait) -> Figure:
     figure = style.new_figure(5.0)
     height, level, angles = figure.subplots(3, 1)
     time = style.TimeAxis(gait)
-    path_mm = time.knots(gait.body_position_m, np.array([gait.advance_m, 0.0, 0.0])) * 1e3
-    angle_deg = np.rad2deg(time.knots(gait.body_attitude_rad))
+    path_mm = time.knots(gait.body_position_m, gait.moved_on) * 1e3
+    angle_deg = np.rad2deg(time.knots(gait.body_attitude_rad,
+                                      lambda angle: angle + [0.0, 0.0, gait.turn_rad]))
     if gait.is_periodic:
         _draw(height, path_mm[:, 0], path_mm[:, 2:], _LINES[:1], _LEAST_MM)
         _draw(level, path_mm[:, 0], path_mm[:, 1:2], _LINES[:1], _LEAST_MM)

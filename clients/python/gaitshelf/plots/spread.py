@@ -6,6 +6,7 @@ from typing import Iterable, Union
 from matplotlib.figure import Figure
 
 from ..gait import Gait
+from ..orders import task_text
 from . import style
 
 
@@ -45,8 +46,7 @@ def spread(gaits: Union[Gait, Iterable[Gait]]) -> Figure:
 
 
 def _label(gait: Gait, is_robot_named: bool) -> str:
-    what = (f"{gait.message.task.advance.advance_m * 1e3:.3g} mm at {gait.frequency_hz:g} Hz"
-            if gait.is_periodic else f"hop of {gait.message.task.hop.rise_m * 1e3:.3g} mm")
+    what = task_text(gait.message).replace(" per cycle", "")
     return f"{gait.robot + ', ' if is_robot_named else ''}{gait.surface}, {what}"
 
 

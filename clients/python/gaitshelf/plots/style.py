@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import functools
-from typing import Callable, Sequence
+from typing import Callable, Optional, Sequence
 
 import matplotlib
 import numpy as np
@@ -11,6 +11,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from ..gait import Gait
+from ..orders import task_text
 
 # Width of a picture, inches: a column and a half of a printed page.
 WIDTH_IN = 6.3
@@ -51,9 +52,7 @@ def new_figure(height_in: float) -> Figure:
 
 def describe(gait: Gait) -> str:
     """Returns robot, surface and task in one line, with a warning when the gait is not good."""
-    what = (f"{gait.message.task.advance.advance_m * 1e3:.3g} mm per cycle at "
-            f"{gait.frequency_hz:g} Hz" if gait.is_periodic else
-            f"hop of {gait.message.task.hop.rise_m * 1e3:.3g} mm")
+    what = task_text(gait.message)
     warning = "" if gait.is_good else "  (not good: do not run)"
     return f"{gait.robot} on {gait.surface}, {what}{warning}"
 
@@ -91,9 +90,12 @@ class TimeAxis:
             self.edge = self.at_knot
             self.label = "time (ms)"
 
-    def knots(self, array: np.ndarray, step: float = 0.0) -> np.ndarray:
-        """Returns an array per knot as it belongs to at_knot; `step` is added where it closes."""
-        return np.concatenate([array, array[:1] + step]) if self._is_periodic else array
+    def knots(self, array: np.ndarray,
+              move: Optional[Callable[[np.ndarray], np.ndarray]] = None) -> np.ndarray:
+        """Returns an array per knot as it belongs to at_knot; `move` is done where it closes."""
+        if not self._is_periodic:
+            return array
+        return np.concatenate([array, array[:1] if move is None else move(array[:1])])
 
     def intervals(self, array: np.ndarray) -> np.ndarray:
         """Returns an array per interval as it lies between the edges."""
