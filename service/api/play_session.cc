@@ -68,10 +68,13 @@ absl::StatusOr<SessionSampler> LoadSampler(Library* library, const v1::ArmSessio
 class Call final : public SessionReactor, public Ticker::Client {
  public:
   Call(SessionRoom* room, grpc::CallbackServerContext* context)
-      : room_(room), context_(context), place_(&room->places, *context), began_(Clock::now()) {
-    if (!place_.is_taken()) {
+      : room_(room),
+        context_(context),
+        place_(std::in_place, &room->places, *context),
+        began_(Clock::now()) {
+    if (!place_->is_taken()) {
       is_over_ = true;
-      Finish(ToGrpc(place_.refusal()));
+      Finish(ToGrpc(place_->refusal()));
       return;
     }
     StartRead(&request_);
@@ -107,7 +110,7 @@ class Call final : public SessionReactor, public Ticker::Client {
     {
       const std::lock_guard<std::mutex> lock(mutex_);
       is_writing_ = false;
-      if (!is_written) {
+      if (!is_written && !is_over_) {
         EndBy(absl::CancelledError("the client is gone, or has stopped reading"));
         is_cut_off_ = true;
       }
@@ -118,6 +121,9 @@ class Call final : public SessionReactor, public Ticker::Client {
   void OnCancel() override {
     {
       const std::lock_guard<std::mutex> lock(mutex_);
+      if (is_over_) {
+        return;
+      }
       is_cut_off_ = true;
     }
     Pump();
@@ -146,8 +152,9 @@ class Call final : public SessionReactor, public Ticker::Client {
 
   void OnDone() override {
     room_->ticker.Remove(this);
-    if (!drive_.empty()) {
-      room_->drives.Disarm(drive_);
+    {
+      // Behind all that other threads have done here.
+      const std::lock_guard<std::mutex> lock(mutex_);
     }
     delete this;
   }
@@ -253,12 +260,17 @@ class Call final : public SessionReactor, public Ticker::Client {
     if (is_cut_off_) {
       context_->TryCancel();  // a write may stand still
     }
+    // Before the client hears of the end: it may come again at once.
+    place_.reset();
+    if (!drive_.empty()) {
+      room_->drives.Disarm(drive_);
+    }
     Finish(ToGrpc(end_));
   }
 
   SessionRoom* room_;
   grpc::CallbackServerContext* context_;
-  Admission::Place place_;
+  std::optional<Admission::Place> place_;  // until the session is over
   const Clock::time_point began_;
 
   std::mutex mutex_;
@@ -273,7 +285,7 @@ class Call final : public SessionReactor, public Ticker::Client {
   bool is_refused_ = false;  // before there was a session
   bool is_cut_off_ = false;
   bool is_calling_ = false;  // a thread is inside gRPC
-  bool is_over_ = false;     // Finish has been or is being called
+  bool is_over_ = false;     // Finish has been or is being called; nothing here changes any more
 };
 
 }  // namespace

@@ -145,6 +145,7 @@ class PlaySessionTest : public test::ServedLibrary {
     arm.add_gaits(quick_);
     arm.set_armed_by("ada");
     arm.set_drive("bench");
+    arm.set_silence_s(silence_s_);
     return arm;
   }
 
@@ -168,6 +169,8 @@ class PlaySessionTest : public test::ServedLibrary {
 
   std::string slow_;
   std::string quick_;
+  // Long: on a busy machine a controller may be late by more than the usual half a second.
+  double silence_s_ = 10.0;
 };
 
 TEST_F(PlaySessionTest, PlaysSwitchesAndEndsAtRest) {
@@ -222,6 +225,7 @@ TEST_F(PlaySessionTest, TheEndOfTheMessagesLeadsToRest) {
 }
 
 TEST_F(PlaySessionTest, ASilentControllerIsLedToRest) {
+  silence_s_ = 0.5;
   const auto controller = Playing();
   EXPECT_THAT(controller->End(), IsError(StatusCode::ABORTED, HasSubstr("sign of life")));
   test::ExpectAtRest(controller->last, controller->limits);
@@ -250,10 +254,10 @@ TEST_F(PlaySessionTest, ADriveIsArmedOnceAndFreeAfterTheSession) {
   EXPECT_EQ(ReasonOf(status), "DRIVE_ARMED");
   controller->Cancel();
   EXPECT_THAT(controller->End(), IsError(StatusCode::CANCELLED, HasSubstr("")));
-  // The server hears of it a moment later, and of every session that it refused meanwhile.
+  // The server hears of that a moment later.
+  silence_s_ = 0.5;
   grpc::Status again = Refused(MakeArm());
-  while (again.error_code() == StatusCode::ALREADY_EXISTS ||
-         again.error_code() == StatusCode::RESOURCE_EXHAUSTED) {
+  while (again.error_code() == StatusCode::ALREADY_EXISTS) {
     again = Refused(MakeArm());
   }
   EXPECT_THAT(again, IsError(StatusCode::ABORTED, HasSubstr("sign of life")));
