@@ -5,6 +5,7 @@
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
 #include "absl/strings/str_split.h"
 
 namespace gaitshelf::client {
@@ -45,6 +46,12 @@ void AppendFlags(const std::vector<FlagSpec>& flags, std::string& text) {
   }
 }
 
+// Choices that a line of usage has no room for.
+bool IsLongChoice(const std::string& word) {
+  constexpr std::size_t kMostColumns = 40;
+  return word.size() > kMostColumns && absl::StrContains(word, '|');
+}
+
 }  // namespace
 
 std::string Wrap(const std::string& text, int indent) {
@@ -67,7 +74,7 @@ std::string WrapCommand(const std::string& line, int indent) {
 std::string Usage(const VerbSpec& spec) {
   std::string line = absl::StrCat("gaitshelf ", spec.path);
   for (const std::string& word : spec.words) {
-    absl::StrAppend(&line, " ", word);
+    absl::StrAppend(&line, " ", IsLongChoice(word) ? "KIND" : word);
   }
   for (const FlagSpec& flag : spec.flags) {
     if (flag.is_required) {
@@ -78,9 +85,15 @@ std::string Usage(const VerbSpec& spec) {
 }
 
 std::string VerbHelp(const VerbSpec& spec) {
-  std::string text = absl::StrCat(Usage(spec), "\n  ", spec.summary, "\n");
+  std::string text = absl::StrCat(WrapCommand(Usage(spec), 4), "\n  ", spec.summary, "\n");
   if (!spec.detail.empty()) {
     absl::StrAppend(&text, "\n", Wrap(spec.detail, 0), "\n");
+  }
+  for (const std::string& word : spec.words) {
+    if (IsLongChoice(word)) {
+      const std::string kinds = absl::StrJoin(absl::StrSplit(word, '|'), ", ");
+      absl::StrAppend(&text, "\n", Wrap(absl::StrCat("KIND: ", kinds), 0), "\n");
+    }
   }
   absl::StrAppend(&text, "\nflags\n");
   AppendFlags(spec.flags, text);
