@@ -24,7 +24,7 @@ std::string IdentityFolder(const std::optional<std::string>& flag);
 // Errors:
 //   kInvalidArgument      the address is another machine's, and there is no identity
 //   kFailedPrecondition   a file of the identity cannot be read or is not what its name says, or
-//   the
+//   its
 //                         certificate has ended
 absl::StatusOr<std::shared_ptr<grpc::Channel>> OpenChannel(
     const std::string& address,

@@ -31,9 +31,6 @@ struct Connection {
   std::unique_ptr<v1::TrialService::Stub> trials;
 };
 
-// Does not wait for the server: the first call does.
-Connection Connect(const std::string& address);
-
 // Gives a call that should answer at once 30 s to do so.
 void SetShortDeadline(grpc::ClientContext& context);
 

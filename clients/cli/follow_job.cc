@@ -143,7 +143,19 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
 
 namespace {
 
-// What a gait did besides going ahead.
+// What a gait did, beside what was planned. A stand was to go nowhere.
+std::string MotionText(const v1::GaitSummary& gait) {
+  if (gait.task().has_stand()) {
+    return absl::StrCat("drifts ", Millimetres(gait.replayed_advance_m()), " per cycle");
+  }
+  const bool is_hop = gait.task().has_hop();
+  return absl::StrCat("planned ",
+                      Millimetres(is_hop ? gait.rise_m() : gait.advance_m()),
+                      ", replayed ",
+                      Millimetres(is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()));
+}
+
+// What it did besides going ahead.
 std::string OtherMotionText(const v1::GaitSummary& gait) {
   std::string text;
   if (gait.task().advance().sidestep_m() != 0.0) {
@@ -159,10 +171,8 @@ std::string OtherMotionText(const v1::GaitSummary& gait) {
 }  // namespace
 
 void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
-  const bool is_hop = gait.task().has_hop();
   session.console.out << absl::StrFormat(
-      "%s\n  %s on %s, %s%s\n  %s: planned %s, replayed %s; peak %.0f V\n  residual %s; solved in "
-      "%.1f s\n",
+      "%s\n  %s on %s, %s%s\n  %s: %s%s; peak %.0f V\n  residual %s; solved in %.1f s\n",
       gait.name(),
       gait.robot(),
       gait.surface(),
@@ -170,9 +180,8 @@ void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
       gait.task().has_advance() ? absl::StrCat(" at ", Hertz(gait.stride_frequency_hz()))
                                 : std::string(),
       VerdictText(gait.verdict()),
-      Millimetres(is_hop ? gait.rise_m() : gait.advance_m()),
-      Millimetres(is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) +
-          OtherMotionText(gait),
+      MotionText(gait),
+      OtherMotionText(gait),
       gait.peak_voltage_v(),
       Scientific(gait.worst_residual_ratio()),
       gait.solve_s());

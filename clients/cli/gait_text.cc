@@ -40,6 +40,10 @@ void AppendPlan(const v1::Gait& gait, std::string& text) {
                         report.retry_rung(),
                         EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
                         report.rng());
+  if (gait.objective() > v1::OBJECTIVE_LEAST_EFFORT) {
+    absl::StrAppend(
+        &text, "  objective ", EnumText(v1::Objective_Name(gait.objective()), "OBJECTIVE_"), "\n");
+  }
   if (!report.reason().empty()) {
     absl::StrAppend(&text, "  ", report.reason(), "\n");
   }

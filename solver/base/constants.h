@@ -1,8 +1,13 @@
-// Constants of nature that several rooms use.
+// Constants that several rooms use.
 #ifndef GAITSHELF_SOLVER_BASE_CONSTANTS_H_
 #define GAITSHELF_SOLVER_BASE_CONSTANTS_H_
 
+#include <numbers>
+
 namespace gaitshelf::solver {
+
+inline constexpr double kPi = std::numbers::pi;
+inline constexpr double kDegreesPerRad = 180.0 / kPi;
 
 // Acceleration of free fall that every model has, m/s^2; rounded, as in the checks that it is
 // compared with.

@@ -4,12 +4,12 @@
 #include <cmath>
 #include <cstring>
 
+#include "solver/base/constants.h"
 #include "solver/base/wide_clones.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
 constexpr auto kNodes = static_cast<size_t>(ChebyshevFit::kNodeCount);
 
 // The polynomials hold a little beyond -1 to 1, since a leg in its stops goes there. From here on

@@ -8,6 +8,7 @@
 #include <Eigen/SVD>
 
 #include "absl/strings/str_cat.h"
+#include "solver/base/constants.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -16,7 +17,6 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-constexpr double kPi = 3.14159265358979323846;
 // Singular values of the foot conditions below this share of the largest are rounding.
 constexpr double kRankRatio = 1e-9;
 // Squared frequencies below this share of the highest one are rounding: 0 Hz.

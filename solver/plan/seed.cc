@@ -4,13 +4,12 @@
 #include <cmath>
 #include <map>
 
+#include "solver/base/constants.h"
 #include "solver/leg/plane.h"
 #include "solver/plan/inverse.h"
 
 namespace gaitshelf::solver {
 namespace {
-
-constexpr double kPi = 3.14159265358979323846;
 
 struct LegPlace {
   int rank_from_front = 0;

@@ -2,13 +2,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "solver/base/constants.h"
 #include "solver/plan/inverse.h"
 #include "solver/plan/seed.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
 // Shares of the lift travel used in the crouch and at take-off.
 constexpr double kCrouchShare = 0.8;
 constexpr double kExtendShare = 0.8;

@@ -231,8 +231,8 @@ class AlternationBlock final : public PlanBlock {
       greatest_f = std::max(greatest_f, drive.is_present ? drive.capacitance_f : 0.0);
     }
     for (const Drive& drive : model().drives()) {
-      // A capacitance that nobody knows counts as all the others.
-      const double share = greatest_f > 0.0 ? drive.capacitance_f / greatest_f : 1.0;
+      // One that nobody knows counts as the greatest: as nothing, its drive would be free.
+      const double share = drive.capacitance_f > 0.0 ? drive.capacitance_f / greatest_f : 1.0;
       weights_.push_back(
           drive.is_present ? problem().weights.alternation * std::sqrt(share) * soft_scale() : 0.0);
     }

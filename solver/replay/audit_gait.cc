@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "solver/base/constants.h"
 #include "solver/base/planar_motion.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/plane.h"
@@ -22,8 +23,6 @@ namespace gaitshelf::solver {
 namespace {
 
 using Limits = AuditLimits;
-
-constexpr double kDegreesPerRad = 57.29577951308232;
 
 absl::Status CheckBelonging(const AuditRequest& request) {
   const v1::Gait& gait = request.gait;

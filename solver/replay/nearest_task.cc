@@ -7,6 +7,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "absl/strings/str_join.h"
+#include "solver/base/constants.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
@@ -16,8 +17,6 @@ namespace {
 
 // The answer is then within a sixteenth of the task that was asked for.
 constexpr int kHalvings = 4;
-constexpr double kDegreesPerRad = 57.29577951308232;
-
 double Rounded(double value, double unit) { return std::round(value / unit) * unit; }
 double RoundedLength(double value_m) { return Rounded(value_m, 1e-5); }
 double RoundedAngle(double value_rad) { return Rounded(value_rad, 1e-4); }

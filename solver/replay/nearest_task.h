@@ -20,15 +20,17 @@ v1::Task ScaleTask(const v1::Task& task, double share);
 // The task in words, with units: "an advance of 9 mm per cycle".
 std::string DescribeTask(const v1::Task& task);
 
+// Number of the variant under which shares of a task are planned, so that no checkpoint of theirs
+// is taken for one of the order.
+inline constexpr int kNearestVariant = 1000;
+
 // Halves the interval between nothing and the order's task a few times, planning and auditing a
 // share of the task each time in one attempt, and writes the largest that is good into the gait's
 // report, if there is one; the reason then tells of it, and the gait has a new name. A gait that is
-// good and a maximal advance stay as they are. The shares are planned under the variant number
-// kNearestVariant, so that no checkpoint of theirs is taken for one of the order.
+// good and a maximal advance stay as they are.
 //
 // Errors:
 //   kCancelled   plan or audit were stopped
-inline constexpr int kNearestVariant = 1000;
 absl::Status FindNearestTask(const PlanRequest& request,
                              const AuditedPlanSteps& steps,
                              v1::Gait* gait);

@@ -9,6 +9,7 @@
 #include <time.h>
 
 #include "absl/strings/str_format.h"
+#include "solver/base/constants.h"
 #include "solver/leg/plane.h"
 #include "solver/replay/leg_control.h"
 #include "solver/replay/limits.h"
@@ -19,8 +20,6 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 using Settings = ReplaySettings;
-
-constexpr double kPi = 3.14159265358979323846;
 
 double ProcessorTimeS() {
   timespec now;

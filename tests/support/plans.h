@@ -54,14 +54,18 @@ inline v1::GaitOrder MakeHopOrder(double rise_m) {
   return order;
 }
 
-// The quadruped in units in which its height, mass and gravity are 1.
-inline solver::RobotModel MakeScaledQuadruped(double friction) {
+// A robot as large and heavy as the quadruped, in units in which that one's height, mass and
+// gravity are 1.
+inline solver::RobotModel MakeScaledModel(const v1::Robot& robot, double friction) {
   const double length_m = 0.011;
   return solver::RobotModel::Create(
-             MakeQuadruped(),
+             robot,
              MakeSurface(friction),
              {length_m, 1.9e-3, std::sqrt(length_m / solver::kGravityMPerS2)})
       .value();
+}
+inline solver::RobotModel MakeScaledQuadruped(double friction) {
+  return MakeScaledModel(MakeQuadruped(), friction);
 }
 
 // Moves every unknown by a random amount, so that no law sits at a special point.

@@ -40,6 +40,14 @@ TEST_F(CommandTest, AnswersFromTheLibraryWithoutProgress) {
   EXPECT_THAT(jobs_.last_order.Get().requester(), Not(IsEmpty()));
 }
 
+TEST_F(CommandTest, SaysOfAStandHowFarItDrifts) {
+  EXPECT_EQ(Run({"order", "--robot", "weevil", "--surface", "known", "--stand", "0mm"}), kExitOk);
+  EXPECT_THAT(out_,
+              AllOf(HasSubstr(": drifts 0.10 mm per cycle; peak"), Not(HasSubstr("planned"))));
+  EXPECT_EQ(Run(Order("known")), kExitOk);
+  EXPECT_THAT(out_, HasSubstr(": planned 9.00 mm, replayed 0.10 mm; peak"));
+}
+
 TEST_F(CommandTest, FollowsAJobToItsGaitAlsoWhenTheServerGoesAway) {
   jobs_.break_at = 1;
   EXPECT_EQ(Run(Order("new")), kExitOk);

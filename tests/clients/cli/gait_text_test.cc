@@ -63,6 +63,14 @@ TEST(GaitTextTest, ShowsWhichVariantAndRungGaveThePlan) {
   EXPECT_THAT(GaitText(gait), HasSubstr("variant 2, retry rung 1, seed"));
 }
 
+TEST(GaitTextTest, ShowsAnObjectiveThatIsNotTheUsualOne) {
+  v1::Gait gait = MakeGait();
+  gait.set_objective(v1::OBJECTIVE_LEAST_EFFORT);
+  EXPECT_THAT(GaitText(gait), Not(HasSubstr("objective")));
+  gait.set_objective(v1::OBJECTIVE_LEAST_PEAK_VOLTAGE);
+  EXPECT_THAT(GaitText(gait), HasSubstr("  objective least peak voltage\n"));
+}
+
 TEST(GaitTextTest, ShowsWhyAnAuditFailed) {
   v1::Gait gait = MakeGait();
   gait.mutable_audit()->set_verdict(v1::VERDICT_FAILED);

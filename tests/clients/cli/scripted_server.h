@@ -54,7 +54,9 @@ class ScriptedJobs : public v1::JobService::Service {
     last_order.Set(*request);
     if (request->order().surface() == "known") {
       response->mutable_gait()->set_name("g-known");
-      response->mutable_gait()->mutable_task()->mutable_advance()->set_advance_m(0.009);
+      *response->mutable_gait()->mutable_task() = request->order().task();
+      response->mutable_gait()->set_advance_m(0.009);
+      response->mutable_gait()->set_replayed_advance_m(0.0001);
     } else {
       response->mutable_job()->set_name("j-1");
     }

@@ -4,10 +4,11 @@
 
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
+
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kPi = 3.14159265358979323846;
 // Round-off of a few operations on numbers of order one.
 constexpr double kRoundOff = 1e-14;
 

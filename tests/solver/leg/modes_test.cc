@@ -7,6 +7,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
 #include "solver/mechanism/step.h"
 #include "tests/support/robots.h"
 #include "tests/support/status_matchers.h"
@@ -16,7 +17,6 @@ namespace {
 
 using ::testing::ElementsAre;
 
-constexpr double kPi = 3.14159265358979323846;
 constexpr double kG = 9.81;
 // MakeQuadruped as its feet feel it; tip mass and stiffness go with the square of the transmission.
 constexpr double kBodyMassKg = 1.884e-3;

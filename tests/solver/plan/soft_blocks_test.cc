@@ -138,5 +138,36 @@ TEST(SoftBlocksTest, ASteadyDriveDoesNotAlternate) {
   EXPECT_LT(cost, 1e-25);
 }
 
+// As nothing, its drive would be free.
+TEST(SoftBlocksTest, ADriveOfUnknownCapacitanceAlternatesAtTheGreatestPrice) {
+  v1::Robot robot = test::MakeQuadruped();
+  for (v1::Leg& leg : *robot.mutable_legs()) {
+    leg.mutable_lumped()->mutable_lift()->mutable_bimorph()->set_capacitance_f(4e-9);
+    leg.mutable_lumped()->mutable_swing()->mutable_bimorph()->set_capacitance_f(1e-9);
+  }
+  robot.mutable_legs(0)
+      ->mutable_lumped()
+      ->mutable_swing()
+      ->mutable_bimorph()
+      ->clear_capacitance_f();
+  const RobotModel model = test::MakeScaledModel(robot, 0.45);
+  Stage stage = ShakenStage(model, 0.1);
+  stage.problem.weights.alternation = 0.3;
+  const auto cost_of = [&](Eigen::Index drive) {
+    stage.unknowns.controls.setZero();
+    stage.unknowns.mean_drive.setZero(8);
+    stage.unknowns.controls(drive, 3) = 1.0;
+    PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+    PenaltyState state;
+    ceres::Problem problem;
+    AddAlternationBlock(&evaluation, &state, 3, &stage.unknowns, &problem);
+    double cost = 0.0;
+    EXPECT_TRUE(problem.Evaluate({}, &cost, nullptr, nullptr, nullptr));
+    return cost;
+  };
+  EXPECT_DOUBLE_EQ(cost_of(1), cost_of(0));
+  EXPECT_DOUBLE_EQ(cost_of(3), 0.25 * cost_of(0));
+}
+
 }  // namespace
 }  // namespace gaitshelf::solver
