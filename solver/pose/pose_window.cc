@@ -38,19 +38,25 @@ struct Tracked {
   Pose weight = Pose::Zero();  // 0 where it is not tracked
 };
 
-// The motion that a link tells on top of what its legs told, for the slip at its start.
-Pose SlipMotion(const Eigen::Vector3d& slip, double duration_s) {
-  Pose motion = Pose::Zero();
-  motion.head<2>() = duration_s * slip.head<2>();
-  motion[5] = duration_s * slip[2];
+// The motion of a link with what the slip at its start adds to it: a way along a heading that the
+// slip turns on the way, by half of it on average.
+Pose SlippingMotion(const PoseLink& told, const Eigen::Vector3d& slip) {
+  const double turn = 0.5 * told.duration_s * slip[2];
+  const double c = std::cos(turn), s = std::sin(turn);
+  const double along = told.motion[0] + told.duration_s * slip[0];
+  const double across = told.motion[1] + told.duration_s * slip[1];
+  Pose motion = told.motion;
+  motion[0] = c * along - s * across;
+  motion[1] = s * along + c * across;
+  motion[5] += 2.0 * turn;
   return motion;
 }
 
 // Rows 0 to 5: how the motion between two states differs from the link; 6 to 8: change of slip.
 StateVector LinkResidual(const Link& link, const StateVector& from, const StateVector& to) {
   StateVector r;
-  r.head<kPose>() = MotionBetween(from.head<kPose>(), to.head<kPose>()) - link.told.motion -
-                    SlipMotion(from.tail<3>(), link.told.duration_s);
+  r.head<kPose>() = MotionBetween(from.head<kPose>(), to.head<kPose>()) -
+                    SlippingMotion(link.told, from.tail<3>());
   r.tail<3>() = to.tail<3>() - from.tail<3>();
   return link.weight.cwiseProduct(r);
 }
@@ -68,7 +74,14 @@ void LinkJacobian(const Link& link,
   *by_from = -*by_to;
   (*by_from)(0, 5) = c * dy - s * dx;
   (*by_from)(1, 5) = -c * dx - s * dy;
-  (*by_from)(0, 6) = (*by_from)(1, 7) = (*by_from)(5, 8) = -link.told.duration_s;
+  const double dt = link.told.duration_s;
+  const Pose motion = SlippingMotion(link.told, from.tail<3>());
+  const double half = 0.5 * dt * from[8];
+  by_from->block<2, 2>(0, 6) << -dt * std::cos(half), dt * std::sin(half), -dt * std::sin(half),
+      -dt * std::cos(half);
+  (*by_from)(0, 8) = 0.5 * dt * motion[1];
+  (*by_from)(1, 8) = -0.5 * dt * motion[0];
+  (*by_from)(5, 8) = -dt;
   *by_from = link.weight.asDiagonal() * *by_from;
   *by_to = link.weight.asDiagonal() * *by_to;
 }
@@ -164,13 +177,7 @@ Prior Marginalise(const WindowCost& cost, const StateVector& first, const StateV
 }  // namespace
 
 Pose MovedSlipping(const SlippingPose& from, const PoseLink& link) {
-  // A steady turn bends the way evenly, so that its chord lies halfway between start and end.
-  const double half = 0.5 * link.duration_s * from.slip[2];
-  const double c = std::cos(half), s = std::sin(half);
-  Pose motion = link.motion + SlipMotion(from.slip, link.duration_s);
-  motion.head<2>() =
-      Eigen::Vector2d(c * motion[0] - s * motion[1], s * motion[0] + c * motion[1]).eval();
-  return Moved(from.pose, motion);
+  return Moved(from.pose, SlippingMotion(link, from.slip));
 }
 
 struct PoseWindow::State {

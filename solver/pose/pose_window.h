@@ -16,19 +16,19 @@
 namespace gaitshelf::solver {
 
 // Standard deviations, SI. The defaults suit a crawler of a few grams and a camera above it; own
-// choice.
+// choice, by the replays of tests/bench/pose.
 struct PoseNoise {
   // Of one tracked pose.
   double tracked_m = 5e-5;
   double tracked_rad = 5e-3;
   // Of the motion that the legs tell, whatever its length, and for each root of a second.
   double motion_m = 1e-5;
-  double motion_rad = 1e-3;
-  double motion_m_per_root_s = 1e-3;
-  double motion_rad_per_root_s = 0.05;
+  double motion_rad = 3e-4;
+  double motion_m_per_root_s = 5e-4;
+  double motion_rad_per_root_s = 0.02;
   // By how much the steady slip of the feet changes in a root of a second.
-  double slip_change_m_per_s_per_root_s = 0.02;
-  double slip_change_rad_per_s_per_root_s = 0.5;
+  double slip_change_m_per_s_per_root_s = 2e-3;
+  double slip_change_rad_per_s_per_root_s = 0.1;
   // What is known before the first tracked pose.
   double first_m = 0.1;
   double first_rad = 1.0;
