@@ -4,7 +4,6 @@
 #include <cstddef>
 #include <utility>
 
-#include "absl/status/status.h"
 #include "absl/strings/ascii.h"
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
@@ -111,7 +110,8 @@ const std::vector<FlagSpec>& GlobalFlags() {
 }
 
 absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
-                                         const std::vector<std::string>& words) {
+                                         const std::vector<std::string>& words,
+                                         absl::Status (*check)(const Arguments&)) {
   Arguments parsed;
   std::vector<std::string> faults;
   for (std::size_t i = 0; i < words.size(); ++i) {
@@ -167,6 +167,11 @@ absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
   for (const FlagSpec& flag : verb.flags) {
     if (flag.is_required && !parsed.Has(flag.name)) {
       faults.push_back(absl::StrCat("--", flag.name, " ", flag.value_word, " is missing"));
+    }
+  }
+  if (check != nullptr) {
+    if (const absl::Status status = check(parsed); !status.ok()) {
+      faults.emplace_back(status.message());
     }
   }
   if (!faults.empty()) {

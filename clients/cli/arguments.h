@@ -3,11 +3,13 @@
 #ifndef GAITSHELF_CLIENTS_CLI_ARGUMENTS_H_
 #define GAITSHELF_CLIENTS_CLI_ARGUMENTS_H_
 
+#include <cstddef>
 #include <map>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "absl/status/status.h"
 #include "absl/status/statusor.h"
 
 namespace gaitshelf::client {
@@ -35,6 +37,8 @@ struct VerbSpec {
   // Command lines that work, one a line.
   std::string examples;
   std::vector<FlagSpec> flags;
+  // What a further word stands for after a choice: {"map", "ROBOT"}.
+  std::map<std::string, std::string> name_after = {};
 };
 
 class Arguments {
@@ -44,10 +48,15 @@ class Arguments {
   // True when a switch was given.
   bool Has(const std::string& flag) const;
   const std::vector<std::string>& words() const { return words_; }
+  // A word, or "" when it is missing.
+  std::string Word(std::size_t index) const {
+    return index < words_.size() ? words_[index] : std::string();
+  }
 
  private:
   friend absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
-                                                  const std::vector<std::string>& words);
+                                                  const std::vector<std::string>& words,
+                                                  absl::Status (*check)(const Arguments&));
   std::map<std::string, std::string> flags_;
   std::vector<std::string> words_;
 };
@@ -59,13 +68,15 @@ std::vector<std::string> Choices(const std::string& value_word);
 // Flags that every verb takes: --server, --identity, --json, --help.
 const std::vector<FlagSpec>& GlobalFlags();
 
-// Reads what follows the verb. A flag's value is the next word or follows "=".
+// Reads what follows the verb. A flag's value is the next word or follows "=". What was read is
+// given to `check` for further faults, also when there are some already; it may be null.
 //
 // Errors:
 //   kInvalidArgument   unknown or doubled flags, missing values or words, words too many, values
-//                      that are no choice; one line for each fault, all at once
+//                      that are no choice, what check says; one line for each fault, all at once
 absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
-                                         const std::vector<std::string>& words);
+                                         const std::vector<std::string>& words,
+                                         absl::Status (*check)(const Arguments&) = nullptr);
 
 // Returns the candidate that is within two edits of the word, or "" when none is.
 std::string NearestWord(const std::string& word, const std::vector<std::string>& candidates);

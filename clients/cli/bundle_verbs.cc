@@ -1,37 +1,23 @@
 // The verbs that carry gaits from library to library: bundle export, bundle import.
-#include <cstdio>
+#include <cstddef>
 #include <fstream>
 #include <ostream>
 #include <string>
 
 #include "absl/status/status.h"
+#include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "absl/strings/str_split.h"
 #include "clients/cli/exit_code.h"
 #include "clients/cli/json.h"
+#include "clients/cli/output_file.h"
 #include "clients/cli/session.h"
 
 namespace gaitshelf::client {
 namespace {
 
 constexpr std::size_t kPieceBytes = 256 << 10;
-
-// Writes what the server sends to a file that is whole or missing.
-absl::Status Receive(grpc::ClientReader<v1::ExportBundleResponse>& reader,
-                     const std::string& part,
-                     std::size_t* size) {
-  std::ofstream file(part, std::ios::binary | std::ios::trunc);
-  v1::ExportBundleResponse response;
-  while (file.good() && reader.Read(&response)) {
-    file << response.piece();
-    *size += response.piece().size();
-  }
-  file.close();
-  return file.good() ? absl::OkStatus()
-                     : absl::InvalidArgumentError(absl::StrCat(
-                           "cannot write ", part, "; check the folder and the room on the disk"));
-}
 
 int ExportBundle(const Arguments& arguments, Session& session) {
   const std::string path = arguments.words()[0];
@@ -46,22 +32,32 @@ int ExportBundle(const Arguments& arguments, Session& session) {
   request.set_only_good(arguments.Has("good"));
   grpc::ClientContext context;
   const InterruptScope interrupt(session.console.interrupts, [&context] { context.TryCancel(); });
-  const std::string part = path + ".part";
+  OutputFile file(path);
   std::size_t size = 0;
   const auto reader = session.server.care->ExportBundle(&context, request);
-  absl::Status local = Receive(*reader, part, &size);
-  if (!local.ok()) {
+  v1::ExportBundleResponse response;
+  while (file.Check().ok() && reader->Read(&response)) {
+    file.stream() << response.piece();
+    size += response.piece().size();
+  }
+  absl::Status written = file.Check();
+  if (!written.ok()) {
     context.TryCancel();
   }
   const grpc::Status status = reader->Finish();
-  if (local.ok() && status.ok() && std::rename(part.c_str(), path.c_str()) != 0) {
-    local = absl::InvalidArgumentError(absl::StrCat("cannot write ", path));
+  if (written.ok() && status.ok()) {
+    written = file.Finish();
   }
-  if (!local.ok() || !status.ok()) {
-    std::remove(part.c_str());
-    return local.ok() ? Fail(session, status) : Fail(session, local);
+  if (!written.ok() || !status.ok()) {
+    file.Abandon();
+    return written.ok() ? Fail(session, status) : Fail(session, written);
   }
-  session.console.err << absl::StrFormat("%s, %.2f MB\n", path, static_cast<double>(size) * 1e-6);
+  if (session.is_json) {
+    session.console.out << absl::StrFormat(
+        "{\"file\": \"%s\", \"size_bytes\": %d}\n", absl::CHexEscape(path), size);
+  } else {
+    session.console.err << absl::StrFormat("%s, %.2f MB\n", path, static_cast<double>(size) * 1e-6);
+  }
   return kExitOk;
 }
 
@@ -112,9 +108,9 @@ std::vector<Verb> BundleVerbs() {
         "write gaits and what they were solved for to a file",
         "Without flags all gaits that are in service.",
         "gaitshelf bundle export weevil.bundle --robot weevil --good",
-        {{"gaits", "NAMES", "only these, with commas between"},
-         {"robot", "NAME", "only gaits of this robot"},
-         {"surface", "NAME", "only gaits on this surface"},
+        {{"gaits", "GAIT,...", "only these, with commas between"},
+         {"robot", "ROBOT", "only gaits of this robot"},
+         {"surface", "SURFACE", "only gaits on this surface"},
          {"good", "", "only gaits with a good audit"}}},
        ExportBundle},
       {{"bundle import",

@@ -2,11 +2,16 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <optional>
 #include <ostream>
 
 #include "absl/status/status.h"
+#include "absl/strings/ascii.h"
+#include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
+#include "absl/strings/string_view.h"
+#include "absl/strings/strip.h"
 #include "clients/channel/channel.h"
 #include "clients/cli/arguments.h"
 #include "clients/cli/completion.h"
@@ -14,6 +19,7 @@
 #include "clients/cli/exit_code.h"
 #include "clients/cli/help_text.h"
 #include "clients/cli/server_error.h"
+#include "clients/cli/server_names.h"
 #include "clients/cli/session.h"
 
 namespace gaitshelf::client {
@@ -47,13 +53,44 @@ std::vector<VerbSpec> AllSpecs() {
   return specs;
 }
 
+// What a flag says in a command line that is not finished yet.
+std::optional<std::string> TypedValue(const std::vector<std::string>& words,
+                                      const std::string& flag) {
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    absl::string_view word = words[i];
+    if (!absl::ConsumePrefix(&word, flag)) {
+      continue;
+    }
+    if (word.empty() && i + 1 < words.size()) {
+      return words[i + 1];
+    }
+    if (absl::ConsumePrefix(&word, "=")) {
+      return std::string(word);
+    }
+  }
+  return std::nullopt;
+}
+
 // Answers the script for bash: one candidate a line, or FILE.
 int AnswerCompletion(const std::vector<std::string>& words, Console& console) {
   const Candidates candidates = Complete(AllSpecs(), words);
   for (const std::string& word : candidates.words) {
     console.out << word << "\n";
   }
-  console.out << (candidates.is_file ? "FILE\n" : "");
+  if (candidates.kinds.empty()) {
+    console.out << (candidates.is_file ? "FILE\n" : "");
+    return kExitOk;
+  }
+  const absl::StatusOr<Connection> server = Dial(ServerAddress(TypedValue(words, "--server")),
+                                                 IdentityFolder(TypedValue(words, "--identity")));
+  for (const NameKind kind : candidates.kinds) {
+    for (const std::string& name :
+         server.ok() ? ServerNames(*server, kind) : std::vector<std::string>()) {
+      if (absl::StartsWith(name, candidates.typed)) {
+        console.out << candidates.before << name << "\n";
+      }
+    }
+  }
   return kExitOk;
 }
 
@@ -66,8 +103,8 @@ Verb CompletionVerb() {
   return {{"completion",
            {"bash"},
            "print the script by which bash completes gaitshelf",
-           "Asks no server. The script asks this command at every key for its verbs, flags and\n"
-           "choices.",
+           "The script asks this command at every key for its verbs, flags and choices, and the\n"
+           "server for the names of robots, surfaces, gaits, jobs and trials.",
            "gaitshelf completion bash",
            {}},
           ShowCompletion};
@@ -101,7 +138,8 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
   }
   const bool is_half = words[0] == "robot" || words[0] == "surface";
   if (is_half) {
-    return absl::StrCat("'", words[0], "' takes put FILE, show NAME or list");
+    return absl::StrCat(
+        "'", words[0], "' takes put FILE, show ", absl::AsciiStrToUpper(words[0]), " or list");
   }
   return absl::StrCat("no verb '", words[0], "'; ", hint);
 }
@@ -128,7 +166,7 @@ int RunCommand(const std::vector<std::string>& words, Console& console) {
       continue;
     }
     const auto rest = words.begin() + static_cast<std::ptrdiff_t>(used);
-    const auto arguments = ParseArguments(verb.spec, {rest, words.end()});
+    const auto arguments = ParseArguments(verb.spec, {rest, words.end()}, verb.check);
     if (!arguments.ok()) {
       const int code = refuse(arguments.status());
       if (!is_json) {

@@ -2,10 +2,13 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <utility>
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
+#include "absl/strings/string_view.h"
+#include "absl/strings/strip.h"
 
 namespace gaitshelf::client {
 namespace {
@@ -18,8 +21,33 @@ void Offer(const std::string& word, const std::string& typed, Candidates& candid
   }
 }
 
+// Offers names, if the word stands for any.
+void OfferNames(absl::string_view value_word, const std::string& typed, Candidates& candidates) {
+  static const auto* const kinds =
+      new std::vector<std::pair<std::string, NameKind>>{{"ROBOT", NameKind::kRobot},
+                                                        {"SURFACE", NameKind::kSurface},
+                                                        {"GAIT", NameKind::kGait},
+                                                        {"JOB", NameKind::kJob},
+                                                        {"TRIAL", NameKind::kTrial}};
+  candidates.typed = typed;
+  if (absl::ConsumeSuffix(&value_word, ",...")) {
+    const std::size_t comma = typed.rfind(',');
+    const std::size_t begin = comma == std::string::npos ? 0 : comma + 1;
+    candidates.before = typed.substr(0, begin);
+    candidates.typed = typed.substr(begin);
+  }
+  for (const absl::string_view part : absl::StrSplit(value_word, '|')) {
+    for (const auto& [word, kind] : *kinds) {
+      if (part == word) {
+        candidates.kinds.push_back(kind);
+      }
+    }
+  }
+}
+
 void OfferValue(const std::string& value_word, const std::string& typed, Candidates& candidates) {
   candidates.is_file = absl::StartsWith(value_word, "FILE");
+  OfferNames(value_word, typed, candidates);
   for (const std::string& choice : Choices(value_word)) {
     Offer(choice, typed, candidates);
   }
@@ -43,7 +71,15 @@ const FlagSpec* ValuedFlag(const VerbSpec& verb, const std::string& word) {
 Candidates CompleteVerb(const VerbSpec& verb, const std::vector<std::string>& rest) {
   Candidates candidates;
   const std::string& typed = rest.back();
+  // A flag and its value in one word.
+  if (const std::size_t equals = typed.find('='); equals != std::string::npos) {
+    if (const FlagSpec* flag = ValuedFlag(verb, typed.substr(0, equals)); flag != nullptr) {
+      OfferValue(flag->value_word, typed.substr(equals + 1), candidates);
+      return candidates;
+    }
+  }
   std::size_t place = 0;
+  std::string last_word;
   for (std::size_t i = 0; i + 1 < rest.size(); ++i) {
     const FlagSpec* flag = ValuedFlag(verb, rest[i]);
     if (flag != nullptr && i + 2 == rest.size()) {
@@ -54,10 +90,12 @@ Candidates CompleteVerb(const VerbSpec& verb, const std::vector<std::string>& re
       ++i;
     } else if (!absl::StartsWith(rest[i], "-")) {
       ++place;
+      last_word = rest[i];
     }
   }
   if (place < verb.words.size() && !absl::StartsWith(typed, "-")) {
-    OfferValue(verb.words[place], typed, candidates);
+    const auto kind = verb.name_after.find(last_word);
+    OfferValue(kind == verb.name_after.end() ? verb.words[place] : kind->second, typed, candidates);
     return candidates;
   }
   for (const auto* list : {&verb.flags, &GlobalFlags()}) {
@@ -96,12 +134,15 @@ std::string BashCompletion() {
 # or keep it for every shell:
 #   gaitshelf completion bash > ~/.local/share/bash-completion/completions/gaitshelf
 _gaitshelf() {
-  local typed=${COMP_WORDS[COMP_CWORD]}
-  mapfile -t COMPREPLY < <("${COMP_WORDS[0]}" )bash",
+  # Split at blanks only: COMP_WORDS is split at = and : as well, and an address has those.
+  local line=${COMP_LINE:0:COMP_POINT} words
+  read -ra words <<< "$line"
+  [[ $line == *[[:space:]] ]] && words+=("")
+  mapfile -t COMPREPLY < <("${words[0]}" )bash",
                       kCompletionRequest,
-                      R"bash( "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+                      R"bash( "${words[@]:1}" 2>/dev/null)
   if [[ ${COMPREPLY[0]} == FILE ]]; then
-    mapfile -t COMPREPLY < <(compgen -f -- "$typed")
+    mapfile -t COMPREPLY < <(compgen -f -- "$2")
     compopt -o filenames 2>/dev/null
   fi
 }

@@ -1,5 +1,5 @@
 // Completion of command lines, from the table of verbs itself: the script for bash asks this
-// program at every key, so that it cannot go stale.
+// program at every key, so that it cannot go stale. Which names a server has is not known here.
 #ifndef GAITSHELF_CLIENTS_CLI_COMPLETION_H_
 #define GAITSHELF_CLIENTS_CLI_COMPLETION_H_
 
@@ -13,10 +13,17 @@ namespace gaitshelf::client {
 // First word of a command line by which the script asks; what is typed follows.
 inline constexpr char kCompletionRequest[] = "complete-words";
 
+// Things that a server knows by name. In a verb's table ROBOT, SURFACE, GAIT, JOB and TRIAL stand
+// for such a name, GAIT|ROBOT for either, and SURFACE,... for a list with commas.
+enum class NameKind { kRobot, kSurface, kGait, kJob, kTrial };
+
 // What may stand at the end of a command line.
 struct Candidates {
   std::vector<std::string> words;  // that begin with what is typed
   bool is_file = false;            // true when any file may stand there
+  std::vector<NameKind> kinds;     // whose names may stand there
+  std::string typed;               // what such a name begins with
+  std::string before;              // what stands before it: names of a list, with their commas
 };
 
 // Returns the candidates for the last word of a command line without the program's name. The last

@@ -57,7 +57,7 @@ std::string ReadSamples(const Arguments& arguments, v1::SampleGaitRequest* reque
 absl::StatusOr<ExportOptions> ReadOptions(const Arguments& arguments) {
   std::vector<std::string> faults;
   ExportOptions options;
-  options.request.set_gait(arguments.words()[0]);
+  options.request.set_gait(arguments.Word(0));
   if (std::string fault = ReadSamples(arguments, &options.request); !fault.empty()) {
     faults.push_back(std::move(fault));
   }
@@ -147,7 +147,8 @@ std::vector<Verb> ExportVerbs() {
              {"bits", "NUMBER", "bits of an integer with its sign, 8 to 32; default 16"},
              {"name", "WORD", "begins the names of the header; default gait"},
              {"out", "FILE", "write a file (-o FILE); default: the screen", false, "o"}}},
-           Export}};
+           Export,
+           [](const Arguments& arguments) { return ReadOptions(arguments).status(); }}};
 }
 
 }  // namespace gaitshelf::client

@@ -7,6 +7,7 @@
 #include "clients/cli/json.h"
 #include "clients/cli/session.h"
 #include "clients/cli/table.h"
+#include "clients/cli/trial_text.h"
 
 namespace gaitshelf::client {
 namespace {
@@ -48,7 +49,24 @@ int ShowGait(const Arguments& arguments, Session& session) {
   if (!status.ok()) {
     return Fail(session, status);
   }
-  session.console.out << (session.is_json ? ToJson(gait) : GaitText(gait));
+  if (session.is_json) {
+    session.console.out << ToJson(gait);
+    return kExitOk;
+  }
+  v1::ListTrialsRequest trials_request;
+  trials_request.set_gait(gait.name());
+  v1::ListTrialsResponse trials;
+  grpc::ClientContext trials_context;
+  SetShortDeadline(trials_context);
+  const grpc::Status listed =
+      session.server.trials->ListTrials(&trials_context, trials_request, &trials);
+  if (!listed.ok()) {
+    return Fail(session, listed);
+  }
+  session.console.out << GaitText(gait);
+  if (!trials.trials().empty()) {
+    session.console.out << "\ntrials, newest first\n" << TrialTable(trials);
+  }
   return kExitOk;
 }
 
@@ -61,13 +79,13 @@ std::vector<Verb> GaitVerbs() {
         "list the gaits of the library, newest first",
         "",
         "gaitshelf gaits --robot weevil --good",
-        {{"robot", "NAME", "only gaits of this robot"},
-         {"surface", "NAME", "only gaits on this surface"},
+        {{"robot", "ROBOT", "only gaits of this robot"},
+         {"surface", "SURFACE", "only gaits on this surface"},
          {"good", "", "only gaits with a good audit"}}},
        ListGaits},
       {{"show",
         {"GAIT"},
-        "show a gait: plan, audit, replay, feet",
+        "show a gait: plan, audit, replay, feet, trials",
         "With --json prints the whole gait with its trajectory.",
         "gaitshelf show g-0123456789abcdef0123456789abcdef\n"
         "gaitshelf show g-0123456789abcdef0123456789abcdef --json",

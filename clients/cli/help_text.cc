@@ -38,11 +38,13 @@ std::string LayOut(const std::vector<std::string>& parts, int indent, const std:
 
 void AppendFlags(const std::vector<FlagSpec>& flags, std::string& text) {
   for (const FlagSpec& flag : flags) {
-    absl::StrAppendFormat(
-        &text,
-        "  %-22s %s\n",
-        absl::StrCat("--", flag.name, flag.value_word.empty() ? "" : " ", flag.value_word),
-        Wrap(flag.help, kFlagIndent));
+    const std::string left =
+        absl::StrCat("--", flag.name, flag.value_word.empty() ? "" : " ", flag.value_word);
+    // A long flag has a line for itself.
+    const std::size_t blanks = kFlagIndent;
+    const std::string gap = left.size() + 3 > blanks ? absl::StrCat("\n", std::string(blanks, ' '))
+                                                     : std::string(blanks - left.size() - 2, ' ');
+    absl::StrAppend(&text, "  ", left, gap, Wrap(flag.help, kFlagIndent), "\n");
   }
 }
 

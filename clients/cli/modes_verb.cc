@@ -21,31 +21,22 @@
 namespace gaitshelf::client {
 namespace {
 
-// Reads --feet; one line of fault or "".
-std::string ReadFeet(const std::string& text, v1::FindModesRequest* request) {
+// What --feet names; its choices have been checked.
+v1::FootCondition ReadFeet(const std::string& text) {
   if (text == "sliding") {
-    request->set_foot_condition(v1::FOOT_CONDITION_SLIDING);
-  } else if (text == "sticking") {
-    request->set_foot_condition(v1::FOOT_CONDITION_STICKING);
-  } else if (text == "free") {
-    request->set_foot_condition(v1::FOOT_CONDITION_FREE_FLIGHT);
-  } else if (text == "clamped") {
-    request->set_foot_condition(v1::FOOT_CONDITION_CLAMPED);
-  } else {
-    return absl::StrCat(
-        "--feet: '", text, "' is no foot condition; use sliding, sticking, free or clamped");
+    return v1::FOOT_CONDITION_SLIDING;
   }
-  return "";
+  if (text == "sticking") {
+    return v1::FOOT_CONDITION_STICKING;
+  }
+  return text == "free" ? v1::FOOT_CONDITION_FREE_FLIGHT : v1::FOOT_CONDITION_CLAMPED;
 }
 
-// The robot is a file when its name ends like one: no robot's name may hold a dot.
-absl::StatusOr<v1::FindModesRequest> ReadRequest(const Arguments& arguments) {
+absl::StatusOr<v1::FindModesRequest> ReadFlags(const Arguments& arguments) {
   v1::FindModesRequest request;
   std::vector<std::string> faults;
   if (const std::optional<std::string> feet = arguments.Value("feet"); feet.has_value()) {
-    if (std::string fault = ReadFeet(*feet, &request); !fault.empty()) {
-      faults.push_back(std::move(fault));
-    }
+    request.set_foot_condition(ReadFeet(*feet));
   }
   if (const std::optional<std::string> text = arguments.Value("frequency"); text.has_value()) {
     const absl::StatusOr<double> frequency_hz = ParseQuantity(*text, Dimension::kFrequency);
@@ -58,16 +49,24 @@ absl::StatusOr<v1::FindModesRequest> ReadRequest(const Arguments& arguments) {
   if (!faults.empty()) {
     return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
   }
+  return request;
+}
+
+// The robot is a file when its name ends like one: no robot's name may hold a dot.
+absl::StatusOr<v1::FindModesRequest> ReadRequest(const Arguments& arguments) {
+  absl::StatusOr<v1::FindModesRequest> request = ReadFlags(arguments);
   const std::string& robot = arguments.words()[0];
-  if (!absl::EndsWith(robot, ".textproto")) {
-    request.set_name(robot);
+  if (!request.ok() || !absl::EndsWith(robot, ".textproto")) {
+    if (request.ok()) {
+      request->set_name(robot);
+    }
     return request;
   }
   absl::StatusOr<v1::Robot> description = ReadRobotFile(robot);
   if (!description.ok()) {
     return description.status();
   }
-  *request.mutable_robot() = *std::move(description);
+  *request->mutable_robot() = *std::move(description);
   return request;
 }
 
@@ -156,9 +155,10 @@ std::vector<Verb> ModesVerbs() {
             "small motions about the posture with all leg coordinates at 0, on a level surface.",
             "gaitshelf modes weevil --feet sliding --frequency 12Hz\n"
             "gaitshelf modes deploy/demo/earwig.robot.textproto",
-            {{"feet", "CONDITION", "sliding (default), sticking, free (in flight) or clamped"},
+            {{"feet", "sliding|sticking|free|clamped", "default sliding; free is in flight"},
              {"frequency", "FREQUENCY", "warn when this stride frequency sits on a mode"}}},
-           ShowModes}};
+           ShowModes,
+           [](const Arguments& arguments) { return ReadFlags(arguments).status(); }}};
 }
 
 }  // namespace gaitshelf::client

@@ -90,8 +90,8 @@ class Reader {
 
 const std::vector<FlagSpec>& OrderFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
-      {"robot", "NAME", "robot in the library", true},
-      {"surface", "NAME", "surface in the library", true},
+      {"robot", "ROBOT", "robot in the library", true},
+      {"surface", "SURFACE", "surface in the library", true},
       {"advance", "LENGTH", "way per cycle, such as 9mm; backwards when negative; max: all it can"},
       {"sidestep", "LENGTH", "way to the left per cycle, such as 1mm; with or without --advance"},
       {"turn", "ANGLE", "turn to the left per cycle, such as 5deg; with or without --advance"},

@@ -137,7 +137,8 @@ std::vector<Verb> OrderVerbs() {
         "gaitshelf order --robot weevil --surface duct-steel --hop 4mm --detach\n"
         "gaitshelf order --robot weevil --surface duct-steel --stand 0mm",
         OrderFlags()},
-       Order},
+       Order,
+       [](const Arguments& arguments) { return ReadOrder(arguments).status(); }},
       {{"watch",
         {"JOB"},
         "follow a job to its end",

@@ -31,4 +31,9 @@ absl::Status OutputFile::Finish() {
   return absl::OkStatus();
 }
 
+void OutputFile::Abandon() {
+  stream_.close();
+  std::remove(part_path().c_str());
+}
+
 }  // namespace gaitshelf::client

@@ -23,6 +23,8 @@ class OutputFile {
   absl::Status Check() const;
   // Gives the file its name. Errors as Check.
   absl::Status Finish();
+  // Removes what was written instead.
+  void Abandon();
 
  private:
   std::string path_;

@@ -17,19 +17,10 @@
 namespace gaitshelf::client {
 namespace {
 
-// Gathers the words of the package's command; keeps the faults of the flags.
+// Gathers the flags for the package's command; keeps their faults.
 class Words {
  public:
-  Words(const char* verb, const Arguments& arguments, const Session& session)
-      : arguments_(arguments), words_{verb, absl::StrCat("--server=", session.server.address)} {
-    if (const std::string identity = IdentityFolder(arguments.Value("identity"));
-        !identity.empty()) {
-      words_.push_back(absl::StrCat("--identity=", identity));
-    }
-    if (session.is_json) {
-      words_.emplace_back("--json");
-    }
-  }
+  explicit Words(const Arguments& arguments) : arguments_(arguments) {}
 
   void Add(const std::string& word) { words_.push_back(word); }
   // Hands a flag on as it is, when it was given.
@@ -56,13 +47,38 @@ class Words {
     words_.push_back(absl::StrCat("--", flag, "=", absl::StrJoin(numbers, ",")));
   }
 
-  // Runs the package's command; returns only on failure.
-  int Run(const Session& session) const {
-    if (!faults_.empty()) {
-      return Fail(session, absl::InvalidArgumentError(absl::StrJoin(faults_, "\n")));
+  void AddQuantity(const std::string& flag, Dimension dimension) {
+    const std::optional<std::string> text = arguments_.Value(flag);
+    if (!text.has_value()) {
+      return;
     }
+    const absl::StatusOr<double> value = ParseQuantity(*text, dimension);
+    if (!value.ok()) {
+      faults_.push_back(absl::StrCat("--", flag, ": ", value.status().message()));
+      return;
+    }
+    words_.push_back(absl::StrFormat("--%s=%.17g", flag, *value));
+  }
+
+  absl::Status Check() const {
+    return faults_.empty() ? absl::OkStatus()
+                           : absl::InvalidArgumentError(absl::StrJoin(faults_, "\n"));
+  }
+
+  // Runs the package's command; returns only on failure.
+  int Run(const char* verb, const Session& session) const {
+    std::vector<std::string> words = {verb, absl::StrCat("--server=", session.server.address)};
+    if (const std::string identity = IdentityFolder(arguments_.Value("identity"));
+        !identity.empty()) {
+      words.push_back(absl::StrCat("--identity=", identity));
+    }
+    if (session.is_json) {
+      words.emplace_back("--json");
+    }
+    words.insert(words.end(), words_.begin(), words_.end());
+    words.insert(words.end(), arguments_.words().begin(), arguments_.words().end());
     session.console.out << std::flush;
-    return Fail(session, RunPython(words_));
+    return Fail(session, RunPython(words));
   }
 
  private:
@@ -71,8 +87,8 @@ class Words {
   std::vector<std::string> faults_;
 };
 
-int Sweep(const Arguments& arguments, Session& session) {
-  Words words("sweep", arguments, session);
+Words SweepWords(const Arguments& arguments) {
+  Words words(arguments);
   words.AddText("robot");
   words.AddText("surface");
   words.AddQuantities("frequency", Dimension::kFrequency);
@@ -80,32 +96,37 @@ int Sweep(const Arguments& arguments, Session& session) {
   if (arguments.Has("quiet")) {
     words.Add("--quiet");
   }
-  return words.Run(session);
+  return words;
+}
+
+Words PictureWords(const Arguments& arguments) {
+  Words words(arguments);
+  words.AddText("surface");
+  words.AddQuantities("advance", Dimension::kLength);
+  words.AddQuantity("greatest-delay", Dimension::kTime);
+  words.AddText("out");
+  return words;
+}
+
+int Sweep(const Arguments& arguments, Session& session) {
+  return SweepWords(arguments).Run("sweep", session);
 }
 
 int Map(const Arguments& arguments, Session& session) {
-  Words words("map", arguments, session);
-  words.AddText("surface");
-  words.AddQuantities("advance", Dimension::kLength);
-  words.Add(arguments.words()[0]);
-  return words.Run(session);
+  return PictureWords(arguments).Run("map", session);
 }
 
 int Plot(const Arguments& arguments, Session& session) {
-  Words words("plot", arguments, session);
-  words.AddText("surface");
-  words.AddQuantities("advance", Dimension::kLength);
-  words.AddQuantities("greatest-delay", Dimension::kTime);
-  words.AddText("out");
-  words.Add(arguments.words()[0]);
-  words.Add(arguments.words()[1]);
-  return words.Run(session);
+  return PictureWords(arguments).Run("plot", session);
 }
+
+absl::Status CheckSweep(const Arguments& arguments) { return SweepWords(arguments).Check(); }
+absl::Status CheckPicture(const Arguments& arguments) { return PictureWords(arguments).Check(); }
 
 }  // namespace
 
 std::vector<Verb> PythonVerbs() {
-  const FlagSpec surface{"surface", "NAME", "only gaits on this surface"};
+  const FlagSpec surface{"surface", "SURFACE", "only gaits on this surface"};
   const FlagSpec advance{"advance", "LIST", "only gaits asked for these, such as 9mm"};
   return {
       {{"sweep",
@@ -117,12 +138,13 @@ std::vector<Verb> PythonVerbs() {
         "leaves the jobs running. Ends with 3 when an order could not be met.",
         "gaitshelf sweep --robot weevil --surface duct-steel "
         "--frequency 10Hz:14Hz:2Hz --advance 9mm",
-        {{"robot", "NAME", "robot in the library", true},
-         {"surface", "LIST", "surfaces in the library: duct-steel,liner-felt", true},
+        {{"robot", "ROBOT", "robot in the library", true},
+         {"surface", "SURFACE,...", "surfaces in the library: duct-steel,liner-felt", true},
          {"frequency", "LIST", "3Hz,12Hz or 2Hz:30Hz:2Hz", true},
          {"advance", "LIST", "way per cycle: 9mm or 6mm,9mm", true},
          {"quiet", "", "show no progress"}}},
-       Sweep},
+       Sweep,
+       CheckSweep},
       {{"map",
         {"ROBOT"},
         "table of stride, spread and energy over frequency",
@@ -132,7 +154,8 @@ std::vector<Verb> PythonVerbs() {
         "gaitshelf map weevil\n"
         "gaitshelf map weevil --surface duct-steel --advance 9mm --json",
         {surface, advance}},
-       Map},
+       Map,
+       CheckPicture},
       {{"plot",
         {"footfalls|legs|forces|body|spread|animation|map|trial|strides", "NAME"},
         "draw a gait, the gaits of a robot, or a trial",
@@ -145,8 +168,18 @@ std::vector<Verb> PythonVerbs() {
         {{"out", "FILE", "where to write (-o FILE)", true, "o"},
          surface,
          advance,
-         {"greatest-delay", "TIME", "a trial's tracking lags by less than this, such as 50ms"}}},
-       Plot},
+         {"greatest-delay", "TIME", "a trial's tracking lags by less than this, such as 50ms"}},
+        {{"footfalls", "GAIT"},
+         {"legs", "GAIT"},
+         {"forces", "GAIT"},
+         {"body", "GAIT"},
+         {"spread", "GAIT|ROBOT"},
+         {"animation", "GAIT"},
+         {"map", "ROBOT"},
+         {"trial", "TRIAL"},
+         {"strides", "TRIAL"}}},
+       Plot,
+       CheckPicture},
   };
 }
 

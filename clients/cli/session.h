@@ -28,6 +28,9 @@ int Fail(const Session& session, const absl::Status& status);
 struct Verb {
   VerbSpec spec;
   int (*run)(const Arguments& arguments, Session& session) = nullptr;
+  // Faults in what the flags say, which are told together with those of the command line; null for
+  // none. Words may be missing.
+  absl::Status (*check)(const Arguments& arguments) = nullptr;
 };
 
 // The verbs of each file, in the order of the help.

@@ -33,10 +33,10 @@ constexpr char kCaution[] =
 absl::StatusOr<v1::StreamSetpointsRequest> ReadRequest(const Arguments& arguments) {
   std::vector<std::string> faults;
   v1::StreamSetpointsRequest request;
-  request.set_gait(arguments.words()[0]);
+  request.set_gait(arguments.Word(0));
   const std::string seconds = arguments.Value("seconds").value_or("");
   double duration_s = 0.0;
-  if (!absl::SimpleAtod(seconds, &duration_s)) {
+  if (arguments.Has("seconds") && !absl::SimpleAtod(seconds, &duration_s)) {
     const auto with_unit = ParseQuantity(seconds, Dimension::kTime);
     if (with_unit.ok()) {
       duration_s = *with_unit;
@@ -212,7 +212,8 @@ std::vector<Verb> StreamVerbs() {
          {"preview", "", "only look at the samples, they must not reach a drive stage"},
          {"unpaced", "", "send a preview as fast as it can be read"},
          {"armed-by", "NAME", "the present person who arms the drive"}}},
-       Stream},
+       Stream,
+       [](const Arguments& arguments) { return ReadRequest(arguments).status(); }},
   };
 }
 

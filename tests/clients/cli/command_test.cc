@@ -77,6 +77,8 @@ TEST_F(CommandTest, EndsWithFourWhenSomethingIsNotFound) {
   EXPECT_EQ(Run({"show", "g-404", "--json"}), kExitNotFound);
   EXPECT_THAT(err_, HasSubstr("\"code\": \"NOT_FOUND\""));
   EXPECT_EQ(Run({"show", "g-known"}), kExitOk);
+  EXPECT_THAT(
+      out_, AllOf(StartsWith("g-known\n"), HasSubstr("trials, newest first\n"), HasSubstr("t-1")));
 }
 
 TEST_F(CommandTest, ListsEveryPage) {
@@ -180,10 +182,10 @@ TEST_F(CommandTest, HelpsWithWrongCommandLines) {
   EXPECT_EQ(Run({"ordr"}), kExitUsage);
   EXPECT_THAT(err_, HasSubstr("meant 'order'?"));
   EXPECT_EQ(Run({"robot", "fetch"}), kExitUsage);
-  EXPECT_THAT(err_, HasSubstr("put FILE, show NAME or list"));
+  EXPECT_THAT(err_, HasSubstr("put FILE, show ROBOT or list"));
   EXPECT_EQ(Run({"order", "--robot", "weevil"}), kExitUsage);
-  EXPECT_THAT(err_,
-              AllOf(HasSubstr("--surface NAME is missing"), HasSubstr("usage: gaitshelf order")));
+  EXPECT_THAT(
+      err_, AllOf(HasSubstr("--surface SURFACE is missing"), HasSubstr("usage: gaitshelf order")));
   EXPECT_EQ(Run({"order", "--help"}), kExitOk);
   EXPECT_THAT(out_, AllOf(HasSubstr("example"), HasSubstr("--frequency 12Hz")));
 }

@@ -17,15 +17,17 @@ using testing::IsEmpty;
 using testing::Not;
 
 std::vector<VerbSpec> Verbs() {
-  return {{"order", {}, "", "", "", {{"robot", "NAME", ""}, {"detach", "", ""}}},
-          {"robot put", {"FILE"}, "", "", "", {}},
-          {"robot show", {"NAME"}, "", "", "", {}},
-          {"plot",
-           {"legs|body", "NAME"},
-           "",
-           "",
-           "",
-           {{"out", "FILE", "", true, "o"}, {"form", "header|csv", ""}}}};
+  return {
+      {"order", {}, "", "", "", {{"robot", "ROBOT", ""}, {"detach", "", ""}}},
+      {"robot put", {"FILE"}, "", "", "", {}},
+      {"robot show", {"ROBOT"}, "", "", "", {}},
+      {"plot",
+       {"legs|map", "NAME"},
+       "",
+       "",
+       "",
+       {{"out", "FILE", "", true, "o"}, {"form", "header|csv", ""}, {"surface", "SURFACE,...", ""}},
+       {{"legs", "GAIT"}, {"map", "GAIT|ROBOT"}}}};
 }
 
 std::vector<std::string> Words(const std::vector<std::string>& typed) {
@@ -49,8 +51,8 @@ TEST(CompletionTest, OffersFlagsOfTheVerbAndOfEveryVerb) {
 }
 
 TEST(CompletionTest, OffersChoicesAndFilesWhereTheyBelong) {
-  EXPECT_THAT(Words({"plot", ""}), ElementsAre("legs", "body"));
-  EXPECT_THAT(Words({"plot", "--out", "a.png", "b"}), ElementsAre("body"));
+  EXPECT_THAT(Words({"plot", ""}), ElementsAre("legs", "map"));
+  EXPECT_THAT(Words({"plot", "--out", "a.png", "m"}), ElementsAre("map"));
   EXPECT_THAT(Words({"plot", "--form", ""}), ElementsAre("header", "csv"));
   EXPECT_THAT(Words({"order", "--robot", ""}), IsEmpty());
   EXPECT_TRUE(Complete(Verbs(), {"plot", "-o", ""}).is_file);
@@ -58,9 +60,33 @@ TEST(CompletionTest, OffersChoicesAndFilesWhereTheyBelong) {
   EXPECT_FALSE(Complete(Verbs(), {"robot", "show", ""}).is_file);
 }
 
+TEST(CompletionTest, SaysWhoseNamesBelongThere) {
+  const auto kinds = [](const std::vector<std::string>& typed) {
+    return Complete(Verbs(), typed).kinds;
+  };
+  EXPECT_THAT(kinds({"robot", "show", ""}), ElementsAre(NameKind::kRobot));
+  EXPECT_THAT(kinds({"order", "--robot", "we"}), ElementsAre(NameKind::kRobot));
+  EXPECT_THAT(kinds({"plot", "legs", ""}), ElementsAre(NameKind::kGait));
+  EXPECT_THAT(kinds({"plot", "-o", "a.png", "map", ""}),
+              ElementsAre(NameKind::kGait, NameKind::kRobot));
+  EXPECT_THAT(kinds({"plot", ""}), IsEmpty());
+  EXPECT_THAT(kinds({"order", "--detach", ""}), IsEmpty());
+}
+
+TEST(CompletionTest, CompletesTheLastNameOfAListAndTheValueInAFlagsWord) {
+  Candidates list = Complete(Verbs(), {"plot", "--surface", "felt,ta"});
+  EXPECT_THAT(list.kinds, ElementsAre(NameKind::kSurface));
+  EXPECT_EQ(list.before, "felt,");
+  EXPECT_EQ(list.typed, "ta");
+  const Candidates joined = Complete(Verbs(), {"order", "--robot=we"});
+  EXPECT_THAT(joined.kinds, ElementsAre(NameKind::kRobot));
+  EXPECT_EQ(joined.typed, "we");
+  EXPECT_THAT(Words({"plot", "--form=c"}), ElementsAre("csv"));
+}
+
 TEST(CompletionTest, ScriptAsksThisProgram) {
   EXPECT_THAT(BashCompletion(),
-              AllOf(HasSubstr("\"${COMP_WORDS[0]}\" complete-words \"${COMP_WORDS[@]"),
+              AllOf(HasSubstr("\"${words[0]}\" complete-words \"${words[@]"),
                     HasSubstr("complete -F _gaitshelf gaitshelf"),
                     Not(HasSubstr("order"))));
 }

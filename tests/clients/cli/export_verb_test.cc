@@ -46,14 +46,17 @@ TEST_F(ExportVerbTest, ReportsEveryFaultOfItsFlags) {
                  "--bits",
                  "7",
                  "--name",
-                 "1st"}),
+                 "1st",
+                 "--form",
+                 "tsv"}),
             kExitUsage);
   EXPECT_THAT(err_,
               AllOf(HasSubstr("--samples does not go with --sample-rate"),
                     HasSubstr("--bits: '7'"),
-                    HasSubstr("--name: '1st'")));
-  EXPECT_EQ(Run({"export", "g-known", "--form", "tsv"}), kExitUsage);
-  EXPECT_THAT(err_, HasSubstr("--form: 'tsv' is no choice; use header, csv"));
+                    HasSubstr("--name: '1st'"),
+                    HasSubstr("--form: 'tsv' is no choice; use header, csv")));
+  EXPECT_EQ(Run({"export", "--bits", "7"}), kExitUsage);
+  EXPECT_THAT(err_, AllOf(HasSubstr("GAIT is missing"), HasSubstr("--bits: '7'")));
   EXPECT_EQ(Run({"export", "g-404"}), kExitNotFound);
   EXPECT_EQ(Run({"export", "g-known", "--out", "/nonexistent/x.h"}), kExitError);
   EXPECT_THAT(err_, HasSubstr("/nonexistent/x.h: cannot be written"));

@@ -24,7 +24,8 @@ VerbSpec Example() {
       "gaitshelf fetch one --where a-place-that-has-a-rather-long-name --when tomorrow-morning "
       "--how slowly\ngaitshelf fetch two",
       {{"where", "PLACE", "a help that goes on and on, so that it takes a second line too", true},
-       {"when", "TIME", ""}}};
+       {"when", "TIME", ""},
+       {"how", "slowly|quickly|not-at-all", "in which manner"}}};
 }
 
 TEST(HelpTextTest, FitsATerminal) {
@@ -40,6 +41,8 @@ TEST(HelpTextTest, SaysWhatAVerbTakes) {
   EXPECT_THAT(VerbHelp(Example()),
               AllOf(HasSubstr("does not care where\nthe source has its line breaks.\n"),
                     HasSubstr("it takes a second\n                         line too\n"),
+                    HasSubstr("  --how slowly|quickly|not-at-all\n"
+                              "                         in which manner\n"),
                     HasSubstr("\nexamples\n  gaitshelf fetch one")));
   EXPECT_THAT(GeneralHelp({Example()}), HasSubstr("\n  fetch KIND          fetches\n"));
 }

@@ -22,8 +22,10 @@
 #include "gaitshelf/v1/library_service.grpc.pb.h"
 #include "gaitshelf/v1/model_service.grpc.pb.h"
 #include "gaitshelf/v1/playback_service.grpc.pb.h"
+#include "gaitshelf/v1/trial_service.grpc.pb.h"
 
 #include "clients/cli/command.h"
+#include "clients/cli/completion.h"
 
 namespace gaitshelf::client {
 
@@ -143,6 +145,31 @@ class ScriptedLibrary : public v1::LibraryService::Service {
     gait->set_name("g-known");
     return grpc::Status::OK;
   }
+  grpc::Status ListSurfaces(grpc::ServerContext*,
+                            const v1::ListSurfacesRequest*,
+                            v1::ListSurfacesResponse* response) override {
+    for (const char* name : {"duct-steel", "liner-felt"}) {
+      response->add_surfaces()->mutable_surface()->set_name(name);
+    }
+    return grpc::Status::OK;
+  }
+  grpc::Status ListGaits(grpc::ServerContext*,
+                         const v1::ListGaitsRequest*,
+                         v1::ListGaitsResponse* response) override {
+    response->add_gaits()->set_name("g-known");
+    response->add_gaits()->set_name("g-other");
+    return grpc::Status::OK;
+  }
+};
+
+class ScriptedTrialList : public v1::TrialService::Service {
+ public:
+  grpc::Status ListTrials(grpc::ServerContext*,
+                          const v1::ListTrialsRequest*,
+                          v1::ListTrialsResponse* response) override {
+    response->add_trials()->set_name("t-1");
+    return grpc::Status::OK;
+  }
 };
 
 class ScriptedModel : public v1::ModelService::Service {
@@ -253,7 +280,7 @@ class ScriptedServer : public testing::Test {
     grpc::ServerBuilder builder;
     builder.AddListeningPort("unix:" + path_ + ".sock", grpc::InsecureServerCredentials());
     for (grpc::Service* service :
-         std::initializer_list<grpc::Service*>{&jobs_, &library_, &model_, &playback_}) {
+         std::initializer_list<grpc::Service*>{&jobs_, &library_, &model_, &playback_, &trials_}) {
       builder.RegisterService(service);
     }
     server_ = builder.BuildAndStart();
@@ -279,6 +306,18 @@ class ScriptedServer : public testing::Test {
     return code;
   }
 
+  // What the completion of a command line prints; its last word is what is typed of it.
+  std::string RunCompletion(std::vector<std::string> words) {
+    // Behind the verb, which is one word here.
+    words.insert(words.begin() + 1, {"--server", "unix:" + path_ + ".sock"});
+    words.insert(words.begin(), kCompletionRequest);
+    std::istringstream in;
+    std::ostringstream out, err;
+    Console console{in, out, err, false, false, nullptr};
+    RunCommand(words, console);
+    return out.str();
+  }
+
   std::string WriteSurface(const std::string& text) {
     std::ofstream(path_ + ".surface.textproto") << text;
     return path_ + ".surface.textproto";
@@ -301,6 +340,7 @@ class ScriptedServer : public testing::Test {
   ScriptedLibrary library_;
   ScriptedModel model_;
   ScriptedPlayback playback_;
+  ScriptedTrialList trials_;
   std::unique_ptr<grpc::Server> server_;
   std::string out_;
   std::string err_;
