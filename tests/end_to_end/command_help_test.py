@@ -75,6 +75,16 @@ class CommandHelpTest(unittest.TestCase):
                               cwd=self.folder, capture_output=True, text=True, input=typed,
                               timeout=SOLVE_S, check=False)
 
+    def run_blocks(self, blocks, count):
+        """Runs the lines of blocks of README.md, so many of them."""
+        lines = [line for block in blocks for line in block.splitlines()]
+        self.assertEqual(len(lines), count)
+        for line in lines:
+            with self.subTest(line=line):
+                done = self.run_line(line.replace("GAIT", self.gait))
+                self.assertEqual(done.returncode, 0, done.stderr)
+                self.check_width(done.stdout, line)
+
     def check_width(self, text, what):
         for line in text.splitlines():
             self.assertLessEqual(len(line), COLUMNS, f"{what}: {line}")
@@ -100,17 +110,47 @@ class CommandHelpTest(unittest.TestCase):
                         self.check_width(done.stdout, line)
 
     def test_sweeps_pictures_and_tables_of_the_readme_work(self):
-        blocks = readme_blocks("Sweeps, pictures and tables", "bash")
-        lines = [line for block in blocks for line in block.splitlines()]
-        self.assertEqual(len(lines), 10)
-        for line in lines:
-            with self.subTest(line=line):
-                done = self.run_line(line.replace("GAIT", self.gait))
-                self.assertEqual(done.returncode, 0, done.stderr)
-                self.check_width(done.stdout, line)
+        self.run_blocks(readme_blocks("Sweeps, pictures and tables", "bash"), 10)
         written = {path.name for path in self.folder.iterdir()}
         self.assertEqual(written, {"deploy", "map.png", "footfalls.png", "forces.png", "legs.svg",
                                    "gait.gif", "gait_table.h", "gait_table.csv"})
+
+    def test_further_first_requests_of_the_readme_work(self):
+        self.run_blocks(readme_blocks("First request from a terminal", "bash")[1:], 2)
+        self.assertTrue((self.folder / "setpoints.csv").is_file())
+
+    def test_requests_of_the_readme_at_the_controller_work(self):
+        (self.folder / ".build" / "release").mkdir(parents=True)
+        (self.folder / ".build" / "release" / "bin").symlink_to(BIN)
+        loop, playback = readme_blocks("At the controller", "bash")[0].splitlines()
+
+        def run(line):
+            return subprocess.run(shlex.split(line), cwd=self.folder, capture_output=True, text=True,
+                                  check=False, timeout=SOLVE_S)
+
+        done = run(loop.replace("ADDRESS", self.house.address).replace("GAIT", self.gait))
+        self.assertRegex(done.stdout, r"^\d{4} setpoints, \d underruns$", done.stderr)
+        # For a moment, with few loops: how good the figures are depends on the machine.
+        done = run(playback.replace("--seconds 600", "--seconds 1").replace("32", "2"))
+        self.assertEqual(done.returncode, 0, done.stderr)
+        figures = json.loads((self.folder / "playback.json").read_text(encoding="ascii"))
+        self.assertEqual(figures["controllers"], 2)
+        self.assertGreater(figures["played"], 1000)
+        self.assertEqual(figures["held_back"], 0)
+        self.assertGreaterEqual(figures["late_max_us"], figures["late_p50_us"])
+        for name in ("underruns", "least_buffer_ms", "server_cpu_cores", "late_p99_us"):
+            self.assertIn(name, figures)
+
+    def test_no_block_of_the_readme_is_forgotten(self):
+        text = (SOURCE / "README.md").read_text(encoding="utf-8")
+        headings = re.findall(r"^## (.*)$", text, re.MULTILINE)
+        counts = {h: len(readme_blocks(re.escape(h), "bash")) for h in headings}
+        # Run by: first_gait_test; first_request_test and here; here; python/install_test; here;
+        # trial_test. Python snippets are counted in python_examples_test.
+        self.assertEqual({h: n for h, n in counts.items() if n}, {
+            "Two commands": 1, "First request from a terminal": 3,
+            "Sweeps, pictures and tables": 3, "First request from Python": 2,
+            "At the controller": 1, "Trials: what the robot did": 1})
 
     def test_help_fits_a_terminal(self):
         self.check_width(self.ask("--help"), "--help")
@@ -207,14 +247,33 @@ class CommandHelpTest(unittest.TestCase):
                                 ("gaitshelf export g-1 --fo", ["--form"]),
                                 ("gaitshelf export g-1 --form ", ["csv", "header"]),
                                 ("gaitshelf robot put a.r", ["a.robot.textproto"])):
-            words = typed.split(" ")
-            script = ('eval "$(gaitshelf completion bash)"\n'
-                      f"COMP_WORDS=({' '.join(word or chr(39) * 2 for word in words)})\n"
-                      f"COMP_CWORD={len(words) - 1}\n_gaitshelf\nprintf '%s\\n' \"${{COMPREPLY[@]}}\"")
-            done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=True,
-                                  cwd=self.folder,
-                                  env=dict(os.environ, PATH=f"{BIN}:{os.environ['PATH']}"))
-            self.assertEqual(sorted(done.stdout.split()), expected, typed)
+            self.assertEqual(self.complete(typed), expected, typed)
+
+    def test_bash_completes_the_names_that_the_server_has(self):
+        job = self.open_job()
+        self.assertIn(self.gait, self.complete("gaitshelf show "))
+        self.assertEqual(self.complete(f"gaitshelf export {self.gait[:20]}"), [self.gait])
+        self.assertIn(job, self.complete("gaitshelf watch j-"))
+        for typed in ("gaitshelf robot show wee", "gaitshelf order --robot=wee",
+                      "gaitshelf plot map wee", "gaitshelf sweep --surface felt --robot wee"):
+            self.assertEqual(self.complete(typed), ["weevil", "weevil-lumped"], typed)
+        self.assertEqual(self.complete("gaitshelf sweep --surface duct-steel,li"),
+                         ["duct-steel,liner-felt"])
+        self.assertEqual(self.complete("gaitshelf plot trial t-"), [])
+        # An address has colons, at which bash itself would split.
+        self.assertEqual(self.complete("gaitshelf show --server unix:/nowhere/g.sock "), [])
+
+    def complete(self, typed):
+        """Returns what bash offers at the end of a line."""
+        script = ('eval "$(gaitshelf completion bash)"\n'
+                  f"COMP_LINE={shlex.quote(typed)} COMP_POINT={len(typed)}\n"
+                  f"_gaitshelf gaitshelf {shlex.quote(re.split('[ =]', typed)[-1])}\n"
+                  "printf '%s\\n' \"${COMPREPLY[@]}\"")
+        done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=True,
+                              cwd=self.folder,
+                              env=dict(self.house.environment(),
+                                       PATH=f"{BIN}:{os.environ['PATH']}"))
+        return sorted(done.stdout.split())
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 Usage: trial_test.py BIN_FOLDER SOURCE_FOLDER. Needs PYTHONPATH with the package gaitshelf.
 """
 import json
+import shlex
 import subprocess
 import unittest
 
@@ -12,7 +13,7 @@ import gaitshelf
 from gaitshelf import plots
 from gaitshelf.v1 import trial_analysis_pb2, trial_pb2
 
-from first_request_test import BIN, SOURCE, House
+from first_request_test import BIN, SOURCE, House, readme_blocks
 
 DELAY_S = 0.0123
 ROBOT = "deploy/demo/weevil-lumped.robot.textproto"
@@ -105,6 +106,27 @@ class TrialTest(unittest.TestCase):
         estimated = self.house.path / "pose.csv"
         estimated.write_text("\n".join(rows), encoding="utf-8")
         self.run_ok("trial", "put", str(estimated), "--gait", self.gait, "--invented")
+
+    def test_requests_of_the_readme_and_examples_of_the_help_work(self):
+        lines = readme_blocks("Trials: what the robot did", "bash")[0].splitlines()
+        self.assertEqual(len(lines), 4)
+        for verb in ("put", "list", "show", "analyse", "compare", "pose"):
+            text = self.run_ok("trial", verb, "--help").split("\nexample")[1].split("\n", 1)[1]
+            lines += [line.strip() for line in text.replace("\\\n", " ").splitlines() if line.strip()]
+        trial = self.put()
+        ready = {"board.csv": self.board, "tracking.csv": self.tracking, "GAIT": self.gait,
+                 "g-0123456789abcdef0123456789abcdef": self.gait, "TRIAL": trial,
+                 "t-0123456789abcdef0123456789abcdef": trial,
+                 "trial.png": str(self.house.path / "drawn.png")}
+        for line in lines:
+            with self.subTest(line=line):
+                words = shlex.split(line)
+                self.assertEqual(words[0], "gaitshelf")
+                out = self.run_ok(*[ready.get(word, word) for word in words[1:]])
+                self.assertTrue(out)
+                self.assertLessEqual(max(map(len, out.splitlines())), 80 + len(str(self.house.path)))
+        self.assertTrue((self.house.path / "drawn.png").is_file())
+        self.assertIn(trial, self.run_ok("show", self.gait).split("trials, newest first")[1])
 
     def test_bad_logs_are_refused_by_row_and_column(self):
         lines = (self.house.path / "board.csv").read_text(encoding="utf-8").splitlines()

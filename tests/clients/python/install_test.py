@@ -86,6 +86,12 @@ class InstallTest(unittest.TestCase):
         services = {path.stem for path in (SOURCE / "proto/gaitshelf/v1").glob("*_service.proto")}
         self.assertLessEqual({f"v1/{name}_pb2_grpc.py" for name in services}, made)
 
+    def test_commands_of_the_readme_are_those_that_are_tested(self):
+        text = (SOURCE / "README.md").read_text(encoding="utf-8")
+        for line in ("cmake --install .build/release --component python",
+                     "python -m pip install --no-index --no-build-isolation ./clients/python"):
+            self.assertIn(f"\n{line}\n", text)
+
     def test_missing_compiler_of_messages_is_named_with_its_package(self):
         process = subprocess.run(
             [PYTHON, "-B", SOURCE / "clients/python/make_messages.py", SOURCE / "proto", self.folder],
