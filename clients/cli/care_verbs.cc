@@ -1,6 +1,5 @@
 // The verbs that look after the library: changes, retire, reinstate, retired, tidy, backup.
 #include <algorithm>
-#include <chrono>
 #include <ostream>
 #include <string>
 
@@ -17,14 +16,6 @@
 
 namespace gaitshelf::client {
 namespace {
-
-// A backup or a removal reads the whole library.
-constexpr std::chrono::minutes kLongest(30);
-
-void SetLongDeadline(grpc::ClientContext& context) {
-  context.set_deadline(std::chrono::system_clock::now() + kLongest);
-  SetRequester(context);
-}
 
 // Reads a whole number; without the flag it is `otherwise`.
 absl::StatusOr<int> ReadWhole(const Arguments& arguments, const std::string& flag, int otherwise) {
@@ -164,6 +155,7 @@ int Tidy(const Arguments& arguments, Session& session) {
   v1::CollectGarbageResponse response;
   grpc::ClientContext context;
   SetLongDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.care->CollectGarbage(&context, request, &response);
   if (!status.ok()) {
     return Fail(session, status);
@@ -193,6 +185,7 @@ int BackUp(const Arguments&, Session& session) {
   v1::BackUpResponse response;
   grpc::ClientContext context;
   SetLongDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.care->BackUp(&context, {}, &response);
   if (!status.ok()) {
     return Fail(session, status);

@@ -26,6 +26,10 @@ void SetShortDeadline(grpc::ClientContext& context) {
   context.set_deadline(std::chrono::system_clock::now() + std::chrono::seconds(30));
 }
 
+void SetLongDeadline(grpc::ClientContext& context) {
+  context.set_deadline(std::chrono::system_clock::now() + std::chrono::minutes(30));
+}
+
 std::string LoginName() {
   constexpr std::size_t kLongest = 63;
   const passwd* entry = getpwuid(geteuid());  // NOLINT(concurrency-mt-unsafe)

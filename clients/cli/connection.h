@@ -34,6 +34,9 @@ struct Connection {
 // Gives a call that should answer at once 30 s to do so.
 void SetShortDeadline(grpc::ClientContext& context);
 
+// Gives a call 30 min that reads a whole library or a trial of 320 MB.
+void SetLongDeadline(grpc::ClientContext& context);
+
 // Login name of the user, at most 63 characters.
 std::string LoginName();
 

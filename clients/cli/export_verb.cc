@@ -54,7 +54,7 @@ std::string ReadSamples(const Arguments& arguments, v1::SampleGaitRequest* reque
   return "";
 }
 
-absl::StatusOr<ExportOptions> ReadOptions(const Arguments& arguments) {
+absl::StatusOr<ExportOptions> ReadExportOptions(const Arguments& arguments) {
   std::vector<std::string> faults;
   ExportOptions options;
   options.request.set_gait(arguments.Word(0));
@@ -95,7 +95,7 @@ absl::Status Deliver(const std::string& text,
 }
 
 int Export(const Arguments& arguments, Session& session) {
-  const absl::StatusOr<ExportOptions> options = ReadOptions(arguments);
+  const absl::StatusOr<ExportOptions> options = ReadExportOptions(arguments);
   if (!options.ok()) {
     return Fail(session, options.status());
   }
@@ -148,7 +148,7 @@ std::vector<Verb> ExportVerbs() {
              {"name", "WORD", "begins the names of the header; default gait"},
              {"out", "FILE", "write a file (-o FILE); default: the screen", false, "o"}}},
            Export,
-           [](const Arguments& arguments) { return ReadOptions(arguments).status(); }}};
+           [](const Arguments& arguments) { return ReadExportOptions(arguments).status(); }}};
 }
 
 }  // namespace gaitshelf::client

@@ -53,7 +53,7 @@ absl::StatusOr<v1::FindModesRequest> ReadFlags(const Arguments& arguments) {
 }
 
 // The robot is a file when its name ends like one: no robot's name may hold a dot.
-absl::StatusOr<v1::FindModesRequest> ReadRequest(const Arguments& arguments) {
+absl::StatusOr<v1::FindModesRequest> ReadModesRequest(const Arguments& arguments) {
   absl::StatusOr<v1::FindModesRequest> request = ReadFlags(arguments);
   const std::string& robot = arguments.words()[0];
   if (!request.ok() || !absl::EndsWith(robot, ".textproto")) {
@@ -127,7 +127,7 @@ std::string ModesText(const std::string& robot, const v1::FindModesResponse& res
 }
 
 int ShowModes(const Arguments& arguments, Session& session) {
-  const absl::StatusOr<v1::FindModesRequest> request = ReadRequest(arguments);
+  const absl::StatusOr<v1::FindModesRequest> request = ReadModesRequest(arguments);
   if (!request.ok()) {
     return Fail(session, request.status());
   }

@@ -16,9 +16,9 @@ namespace gaitshelf::client {
 namespace {
 
 // Reads flags and keeps their faults.
-class Reader {
+class OrderReader {
  public:
-  explicit Reader(const Arguments& arguments) : arguments_(arguments) {}
+  explicit OrderReader(const Arguments& arguments) : arguments_(arguments) {}
 
   double Quantity(const std::string& flag, Dimension dimension) {
     const std::optional<std::string> text = arguments_.Value(flag);
@@ -119,7 +119,7 @@ constexpr char kFarthest[] = "max";
 void RefuseBeside(const std::string& task,
                   const std::vector<std::string>& flags,
                   const Arguments& arguments,
-                  Reader* reader) {
+                  OrderReader* reader) {
   for (const std::string& flag : flags) {
     if (arguments.Has(flag)) {
       reader->Fault(flag, absl::StrCat("does not go with --", task));
@@ -127,7 +127,7 @@ void RefuseBeside(const std::string& task,
   }
 }
 
-void ReadAdvance(const Arguments& arguments, Reader* reader, v1::Advance* advance) {
+void ReadAdvance(const Arguments& arguments, OrderReader* reader, v1::Advance* advance) {
   if (arguments.Value("advance").value_or("") == kFarthest) {
     advance->set_is_maximal(true);
   } else {
@@ -141,7 +141,7 @@ void ReadAdvance(const Arguments& arguments, Reader* reader, v1::Advance* advanc
   RefuseBeside("advance", {"roll", "pitch"}, arguments, reader);
 }
 
-void ReadTask(const Arguments& arguments, Reader* reader, v1::Task* task) {
+void ReadTask(const Arguments& arguments, OrderReader* reader, v1::Task* task) {
   if (arguments.Has("hop")) {
     task->mutable_hop()->set_rise_m(reader->Quantity("hop", Dimension::kLength));
     task->mutable_hop()->set_advance_m(reader->Quantity("advance", Dimension::kLength));
@@ -163,7 +163,7 @@ void ReadTask(const Arguments& arguments, Reader* reader, v1::Task* task) {
 }  // namespace
 
 absl::StatusOr<v1::GaitOrder> ReadOrder(const Arguments& arguments) {
-  Reader reader(arguments);
+  OrderReader reader(arguments);
   v1::GaitOrder order;
   order.set_robot(arguments.Value("robot").value_or(""));
   order.set_surface(arguments.Value("surface").value_or(""));

@@ -5,7 +5,7 @@
 namespace gaitshelf::client {
 namespace {
 
-constexpr std::chrono::seconds kPatience(1);
+constexpr std::chrono::seconds kNamePatience(1);
 constexpr int kMostNames = 1000;
 
 // Makes one call and adds the name of each thing in its answer; of none when it fails.
@@ -15,7 +15,7 @@ void Ask(Stub* stub,
          const Request& request,
          const Names& add_names) {
   grpc::ClientContext context;
-  context.set_deadline(std::chrono::system_clock::now() + kPatience);
+  context.set_deadline(std::chrono::system_clock::now() + kNamePatience);
   Response response;
   if ((stub->*call)(&context, request, &response).ok()) {
     add_names(response);

@@ -30,7 +30,7 @@ constexpr char kCaution[] =
     "  emergency stop at hand, and follow local codes and the maker's manual. A licensed or\n"
     "  trained person decides whether this is safe; this program does not.\n";
 
-absl::StatusOr<v1::StreamSetpointsRequest> ReadRequest(const Arguments& arguments) {
+absl::StatusOr<v1::StreamSetpointsRequest> ReadStreamRequest(const Arguments& arguments) {
   std::vector<std::string> faults;
   v1::StreamSetpointsRequest request;
   request.set_gait(arguments.Word(0));
@@ -144,7 +144,7 @@ class Sink {
 };
 
 int Stream(const Arguments& arguments, Session& session) {
-  auto request = ReadRequest(arguments);
+  auto request = ReadStreamRequest(arguments);
   if (!request.ok()) {
     return Fail(session, request.status());
   }
@@ -213,7 +213,7 @@ std::vector<Verb> StreamVerbs() {
          {"unpaced", "", "send a preview as fast as it can be read"},
          {"armed-by", "NAME", "the present person who arms the drive"}}},
        Stream,
-       [](const Arguments& arguments) { return ReadRequest(arguments).status(); }},
+       [](const Arguments& arguments) { return ReadStreamRequest(arguments).status(); }},
   };
 }
 

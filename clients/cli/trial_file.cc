@@ -44,9 +44,9 @@ bool IsText(absl::string_view line) {
   return following == 0;
 }
 
-class Reader {
+class LogReader {
  public:
-  explicit Reader(std::string path) : path_(std::move(path)) {
+  explicit LogReader(std::string path) : path_(std::move(path)) {
     file_.group.set_name(NameOfFile());
     file_.group.set_clock(v1::TRIAL_CLOCK_ON_BOARD);
   }
@@ -231,7 +231,7 @@ absl::StatusOr<TrialFile> ReadTrialFile(const std::string& path) {
   if (!file) {
     return absl::FailedPreconditionError(absl::StrCat(path, ": cannot be read"));
   }
-  Reader reader(path);
+  LogReader reader(path);
   std::string line;
   while (std::getline(file, line)) {
     reader.ReadLine(line);

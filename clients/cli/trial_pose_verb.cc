@@ -1,5 +1,4 @@
 // The verb trial pose: where the body was, as a control loop would have known it.
-#include <chrono>
 #include <optional>
 #include <ostream>
 #include <string>
@@ -16,9 +15,6 @@
 
 namespace gaitshelf::client {
 namespace {
-
-// The longest trials take minutes.
-constexpr std::chrono::minutes kLongest(30);
 
 // Reads a flag into a field when it is given; a fault is added.
 template <typename Set>
@@ -39,7 +35,7 @@ void ReadFlag(const Arguments& arguments,
   }
 }
 
-absl::StatusOr<v1::StreamTrialPoseRequest> ReadRequest(const Arguments& arguments) {
+absl::StatusOr<v1::StreamTrialPoseRequest> ReadPoseRequest(const Arguments& arguments) {
   v1::StreamTrialPoseRequest request;
   std::vector<std::string> faults;
   request.set_name(arguments.words()[0]);
@@ -82,12 +78,12 @@ void PrintRows(const v1::TrialPoseBlock& block, std::ostream& out) {
 }
 
 int TrialPose(const Arguments& arguments, Session& session) {
-  const absl::StatusOr<v1::StreamTrialPoseRequest> request = ReadRequest(arguments);
+  const absl::StatusOr<v1::StreamTrialPoseRequest> request = ReadPoseRequest(arguments);
   if (!request.ok()) {
     return Fail(session, request.status());
   }
   grpc::ClientContext context;
-  context.set_deadline(std::chrono::system_clock::now() + kLongest);
+  SetLongDeadline(context);
   SetRequester(context);
   const auto reader = session.server.trials->StreamTrialPose(&context, *request);
   v1::TrialPoseBlock all, block;

@@ -1,6 +1,5 @@
 // The verbs for trials: put, list, show, analyse, compare.
 #include <algorithm>
-#include <chrono>
 #include <ostream>
 #include <string>
 #include <utility>
@@ -21,15 +20,8 @@
 namespace gaitshelf::client {
 namespace {
 
-// The largest trial is 320 MB and its analysis a matter of seconds.
-constexpr std::chrono::minutes kLongest(30);
 // Values of one message, 0.8 MB of its 1 MiB.
 constexpr int kMostBlockValues = 100'000;
-
-void SetLongDeadline(grpc::ClientContext& context) {
-  context.set_deadline(std::chrono::system_clock::now() + kLongest);
-  SetRequester(context);
-}
 
 std::string DashedName(const std::string& value_name, const std::string& prefix) {
   return absl::StrReplaceAll(absl::AsciiStrToLower(value_name.substr(prefix.size())), {{"_", "-"}});
@@ -122,6 +114,7 @@ int PutTrial(const Arguments& arguments, Session& session) {
   }
   grpc::ClientContext context;
   SetLongDeadline(context);
+  SetRequester(context);
   v1::UploadTrialResponse response;
   const auto writer = session.server.trials->UploadTrial(&context, &response);
   v1::UploadTrialRequest request;
@@ -192,7 +185,7 @@ int ShowTrial(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-absl::StatusOr<v1::AnalysisOptions> ReadOptions(const Arguments& arguments) {
+absl::StatusOr<v1::AnalysisOptions> ReadAnalysisOptions(const Arguments& arguments) {
   v1::AnalysisOptions options;
   std::vector<std::string> faults;
   if (const auto text = arguments.Value("greatest-delay"); text.has_value()) {
@@ -219,7 +212,7 @@ absl::StatusOr<v1::AnalysisOptions> ReadOptions(const Arguments& arguments) {
 }
 
 int AnalyseTrial(const Arguments& arguments, Session& session) {
-  const auto options = ReadOptions(arguments);
+  const auto options = ReadAnalysisOptions(arguments);
   if (!options.ok()) {
     return Fail(session, options.status());
   }
@@ -229,6 +222,7 @@ int AnalyseTrial(const Arguments& arguments, Session& session) {
   v1::AnalyseTrialResponse response;
   grpc::ClientContext context;
   SetLongDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.trials->AnalyseTrial(&context, request, &response);
   if (!status.ok()) {
     return Fail(session, status);
@@ -239,7 +233,7 @@ int AnalyseTrial(const Arguments& arguments, Session& session) {
 }
 
 int CompareTrial(const Arguments& arguments, Session& session) {
-  const auto options = ReadOptions(arguments);
+  const auto options = ReadAnalysisOptions(arguments);
   if (!options.ok()) {
     return Fail(session, options.status());
   }
@@ -249,6 +243,7 @@ int CompareTrial(const Arguments& arguments, Session& session) {
   v1::CompareTrialResponse response;
   grpc::ClientContext context;
   SetLongDeadline(context);
+  SetRequester(context);
   const grpc::Status status = session.server.trials->CompareTrial(&context, request, &response);
   if (!status.ok()) {
     return Fail(session, status);

@@ -69,7 +69,7 @@ absl::StatusCode CodeOf(absl::string_view state) {
   return absl::StatusCode::kInternal;
 }
 
-const char* MendFor(absl::StatusCode code) {
+const char* PostgresMendFor(absl::StatusCode code) {
   switch (code) {
     case absl::StatusCode::kUnavailable:
       return "; the database is out of reach or busy: ask again";
@@ -243,8 +243,8 @@ absl::StatusOr<std::unique_ptr<PostgresConnection>> PostgresConnection::Open(
   if (PQstatus(handle) != CONNECTION_OK) {
     const std::string words(absl::StripSuffix(PQerrorMessage(handle), "\n"));
     const absl::StatusCode code = CodeOfRefusal(words);
-    return absl::Status(code,
-                        absl::StrCat("library ", connection->place(), ": ", words, MendFor(code)));
+    return absl::Status(
+        code, absl::StrCat("library ", connection->place(), ": ", words, PostgresMendFor(code)));
   }
   // Notices ("table is there already") are for people at a terminal.
   PQsetNoticeProcessor(
@@ -314,7 +314,8 @@ absl::Status PostgresConnection::MakeStatus(const PGresult* result) {
       result == nullptr ? nullptr : PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY);
   const std::string words = primary == nullptr ? PQerrorMessage(handle_) : primary;
   return {code,
-          absl::StrCat("library ", place_, ": ", absl::StripSuffix(words, "\n"), MendFor(code))};
+          absl::StrCat(
+              "library ", place_, ": ", absl::StripSuffix(words, "\n"), PostgresMendFor(code))};
 }
 
 }  // namespace gaitshelf::service

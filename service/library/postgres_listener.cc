@@ -13,8 +13,8 @@
 namespace gaitshelf::service {
 namespace {
 
-constexpr int kPauseMs = 250;         // between two tries to connect
-constexpr int kLockTimeoutMs = 1000;  // listening takes no lock that anybody holds for long
+constexpr int kPauseMs = 250;               // between two tries to connect
+constexpr int kListenLockTimeoutMs = 1000;  // listening takes no lock that anybody holds for long
 
 struct NotifyFree {
   void operator()(PGnotify* notify) const { PQfreemem(notify); }
@@ -45,7 +45,7 @@ std::optional<std::uint64_t> PostgresListener::News(const std::string& job) cons
 
 void PostgresListener::Run() {
   while (!is_stopping_) {
-    const auto connection = PostgresConnection::Open(address_, kLockTimeoutMs);
+    const auto connection = PostgresConnection::Open(address_, kListenLockTimeoutMs);
     if (connection.ok() && (*connection)->Execute(absl::StrCat("LISTEN ", kJobChannel)).ok()) {
       // What happened before now was not heard.
       for (std::atomic<std::uint64_t>& count : counts_) {

@@ -12,7 +12,7 @@
 namespace gaitshelf::service {
 namespace {
 
-constexpr int kLockTimeoutMs = 5000;
+constexpr int kStorageLockTimeoutMs = 5000;
 constexpr std::chrono::milliseconds kFirstPause(20);
 constexpr std::chrono::milliseconds kLongestPause(1000);
 constexpr std::chrono::milliseconds kClashPause(10);
@@ -169,7 +169,7 @@ absl::StatusOr<PostgresStorage::Handle> PostgresStorage::Take() {
   }
   ++taken_count_;
   lock.unlock();
-  absl::StatusOr<Handle> connection = PostgresConnection::Open(address_, kLockTimeoutMs);
+  absl::StatusOr<Handle> connection = PostgresConnection::Open(address_, kStorageLockTimeoutMs);
   if (connection.ok()) {
     NoteReach();
     return connection;

@@ -37,7 +37,7 @@ absl::StatusCode CodeOf(int result, int system_error) {
   }
 }
 
-std::string MendFor(absl::StatusCode code) {
+std::string SqliteMendFor(absl::StatusCode code) {
   switch (code) {
     case absl::StatusCode::kResourceExhausted:
       return "; the disk is full: make room on it and ask again";
@@ -210,7 +210,8 @@ absl::Status SqliteConnection::Execute(const std::string& sql) {
 
 absl::Status SqliteConnection::MakeStatus(int result) const {
   const absl::StatusCode code = CodeOf(result, sqlite3_system_errno(handle_));
-  return {code, absl::StrCat("library ", path_, ": ", sqlite3_errmsg(handle_), MendFor(code))};
+  return {code,
+          absl::StrCat("library ", path_, ": ", sqlite3_errmsg(handle_), SqliteMendFor(code))};
 }
 
 int SqliteConnection::ChangeCount() const { return sqlite3_changes(handle_); }

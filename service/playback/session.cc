@@ -20,7 +20,7 @@ namespace {
 constexpr double kLongestBlock_s = 0.05;
 constexpr double kBlockOfLead = 0.2;
 // The most samples of one message: 16 legs take 1.3 kB a sample, clients allow 4 MB.
-constexpr std::int64_t kMostSamples = 2000;
+constexpr std::int64_t kMostSamplesAtOnce = 2000;
 // An armed drive that nobody starts is not kept.
 constexpr std::chrono::seconds kLongestArmed(60);
 
@@ -222,14 +222,14 @@ bool Session::NextResponse(Clock::time_point now, v1::PlaySessionResponse* respo
     return response->answers_size() > 0;
   }
   const std::int64_t due =
-      is_hurried_ ? kMostSamples : keeper_.WantedCount(now) - sampler_.sample_count();
+      is_hurried_ ? kMostSamplesAtOnce : keeper_.WantedCount(now) - sampler_.sample_count();
   const auto least = static_cast<std::int64_t>(std::llround(block_s_ * sampler_.sample_rate_hz()));
   if (due < std::max<std::int64_t>(least, 1)) {
     return response->answers_size() > 0;
   }
   std::vector<v1::StateChange> changes;
   sampler_.Append(
-      static_cast<int>(std::min(due, kMostSamples)), response->mutable_block(), &changes);
+      static_cast<int>(std::min(due, kMostSamplesAtOnce)), response->mutable_block(), &changes);
   response->mutable_changes()->Assign(changes.begin(), changes.end());
   return true;
 }

@@ -2,12 +2,16 @@
 #ifndef GAITSHELF_SOLVER_BASE_CONSTANTS_H_
 #define GAITSHELF_SOLVER_BASE_CONSTANTS_H_
 
+#include <limits>
 #include <numbers>
 
 namespace gaitshelf::solver {
 
 inline constexpr double kPi = std::numbers::pi;
 inline constexpr double kDegreesPerRad = 180.0 / kPi;
+
+// Marks what was not measured.
+inline constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 // Acceleration of free fall that every model has, m/s^2; rounded, as in the checks that it is
 // compared with.

@@ -37,6 +37,14 @@ struct LegFunction {
 
 using LegValues = std::array<double, LegFunction::kCount>;
 
+// Three of the values from the first on, as a vector.
+inline Eigen::Map<Eigen::Vector3d> LegVector(LegValues& values, int first) {
+  return Eigen::Map<Eigen::Vector3d>(values.data() + first);
+}
+inline Eigen::Map<const Eigen::Vector3d> LegVector(const LegValues& values, int first) {
+  return Eigen::Map<const Eigen::Vector3d>(values.data() + first);
+}
+
 struct LegEvaluation {
   LegValues value;
   std::array<LegValues, 2> first;   // by lift, by swing

@@ -14,10 +14,6 @@ using Eigen::Vector2d;
 using Eigen::Vector3d;
 using Matrix32 = Eigen::Matrix<double, 3, 2>;
 
-Eigen::Map<Vector3d> Vector(LegValues& values, int first) {
-  return Eigen::Map<Vector3d>(values.data() + first);
-}
-
 // Adds factor * a a' to three entries 00 11 01.
 void AddSquare(double factor, const Vector2d& a, double* out) {
   out[0] += factor * a[0] * a[0];
@@ -44,7 +40,7 @@ void AddLink(const Linkage& linkage,
                                                        center * center.transpose());
 
   LegValues& v = *values;
-  Vector(v, F::kFirstMoment) += link.mass * center;
+  LegVector(v, F::kFirstMoment) += link.mass * center;
   const double entries[6] = {
       inertia(0, 0), inertia(1, 1), inertia(2, 2), inertia(0, 1), inertia(0, 2), inertia(1, 2)};
   for (size_t i = 0; i < 6; ++i) {
@@ -52,8 +48,8 @@ void AddLink(const Linkage& linkage,
   }
   for (int j = 0; j < 2; ++j) {
     const Vector3d momentum = link.mass * way.col(j);
-    Vector(v, F::kAngularRate + 3 * j) += about_center * turn.col(j) + center.cross(momentum);
-    Vector(v, F::kMomentumRate + 3 * j) += momentum;
+    LegVector(v, F::kAngularRate + 3 * j) += about_center * turn.col(j) + center.cross(momentum);
+    LegVector(v, F::kMomentumRate + 3 * j) += momentum;
   }
   const Eigen::Matrix2d rate_rate =
       link.mass * way.transpose() * way + turn.transpose() * about_center * turn;
@@ -94,7 +90,7 @@ LegValues LinkageFunctions(const Linkage& linkage,
     AddSquare(
         pin.mass, (pin.direction.transpose() * jacobian * rates).transpose(), &v[F::kRateRate]);
   }
-  Vector(v, F::kFoot) = posture.pose.Place(linkage.foot_link, linkage.foot);
+  LegVector(v, F::kFoot) = posture.pose.Place(linkage.foot_link, linkage.foot);
   return v;
 }
 

@@ -7,10 +7,6 @@ namespace {
 
 using F = LegFunction;
 
-Eigen::Map<Eigen::Vector3d> Vector(LegValues& values, int first) {
-  return Eigen::Map<Eigen::Vector3d>(values.data() + first);
-}
-
 // Writes the bilinear inertia form (a . b) E - (a b' + b a') / 2, six entries, of two vectors.
 void PutInertia(const Eigen::Vector3d& a, const Eigen::Vector3d& b, double mass, double* out) {
   const double dot = a.dot(b);
@@ -65,8 +61,8 @@ void LumpedLeg::Evaluate(const Eigen::Vector2d& y,
   const double m = foot_mass_;
   const Eigen::Vector3d p = foot_ + y[0] * *d[0] + y[1] * *d[1];
 
-  Vector(value, F::kFirstMoment) = m * p;
-  Vector(value, F::kFoot) = p;
+  LegVector(value, F::kFirstMoment) = m * p;
+  LegVector(value, F::kFoot) = p;
   PutInertia(p, p, m, &value[F::kInertia]);
   value[F::kRateRate + 2] = m * d[0]->dot(*d[1]);
   // The second derivative of a quadratic form is twice the bilinear form of its directions.
@@ -78,14 +74,14 @@ void LumpedLeg::Evaluate(const Eigen::Vector2d& y,
     const Coordinate& c = coordinates_[static_cast<size_t>(j)];
     LegValues& first = evaluation->first[static_cast<size_t>(j)];
     LegValues& second = evaluation->second[static_cast<size_t>(j)];
-    Vector(first, F::kFirstMoment) = m * c.direction;
-    Vector(first, F::kFoot) = c.direction;
+    LegVector(first, F::kFirstMoment) = m * c.direction;
+    LegVector(first, F::kFoot) = c.direction;
     PutInertia(p, c.direction, 2.0 * m, &first[F::kInertia]);
-    Vector(value, F::kAngularRate + 3 * j) = m * p.cross(c.direction);
-    Vector(value, F::kMomentumRate + 3 * j) = m * c.direction;
+    LegVector(value, F::kAngularRate + 3 * j) = m * p.cross(c.direction);
+    LegVector(value, F::kMomentumRate + 3 * j) = m * c.direction;
     // d(p x d_i)/dy_j = d_j x d_i, 0 for i = j.
     const int i = 1 - j;
-    Vector(first, F::kAngularRate + 3 * i) = m * c.direction.cross(*d[static_cast<size_t>(i)]);
+    LegVector(first, F::kAngularRate + 3 * i) = m * c.direction.cross(*d[static_cast<size_t>(i)]);
 
     value[static_cast<size_t>(F::kRateRate + j)] = m * c.direction.squaredNorm() + c.moving_mass;
     value[static_cast<size_t>(F::kDamping + j)] = c.damping;

@@ -20,10 +20,6 @@ using Eigen::Vector2d;
 using Eigen::Vector3d;
 using Matrix32 = Eigen::Matrix<double, 3, 2>;
 
-Eigen::Map<const Vector3d> ToVector(const LegValues& values, int first) {
-  return Eigen::Map<const Vector3d>(values.data() + first);
-}
-
 Eigen::Map<const Matrix32> ToRates(const LegValues& values, int first) {
   return Eigen::Map<const Matrix32>(values.data() + first);
 }
@@ -61,7 +57,7 @@ struct LegTwist {
 
 // Product of one leg's matrix (or of a derivative of it, then with mass 0) with a twist.
 LegTwist Times(const LegValues& f, double mass, const LegTwist& w) {
-  const auto mc = ToVector(f, F::kFirstMoment);
+  const auto mc = LegVector(f, F::kFirstMoment);
   const auto angular_rate = ToRates(f, F::kAngularRate);
   const auto momentum_rate = ToRates(f, F::kMomentumRate);
   const double* i = f.data() + F::kInertia;
@@ -135,7 +131,7 @@ void AddLeg(const LegEvaluation& leg,
   const LegTwist w = {s.angular, s.linear, rates};
   const LegTwist mu = Times(leg.value, mass, w);
   s.mass += mass;
-  s.first_moment += ToVector(leg.value, F::kFirstMoment);
+  s.first_moment += LegVector(leg.value, F::kFirstMoment);
   s.inertia += ToInertia(leg.value);
   s.angular_momentum += mu.angular;
   s.linear_momentum += mu.linear;
@@ -148,7 +144,7 @@ void AddLeg(const LegEvaluation& leg,
     mu_y[j] = Times(first, 0.0, w);
     const Index i = static_cast<Index>(j);
     terms->force[at + i] = 0.5 * w.Dot(mu_y[j]) - first[F::kPotential] +
-                           s.gravity.dot(ToVector(first, F::kFirstMoment)) - damping[i];
+                           s.gravity.dot(LegVector(first, F::kFirstMoment)) - damping[i];
   }
   if (order == DerivativeOrder::kFirst) {
     return;
@@ -159,7 +155,7 @@ void AddLeg(const LegEvaluation& leg,
   for (size_t k = 0; k < 3; ++k) {
     const LegValues& second = leg.second[k];
     second_force[k] = 0.5 * w.Dot(Times(second, 0.0, w)) - second[F::kPotential] +
-                      s.gravity.dot(ToVector(second, F::kFirstMoment));
+                      s.gravity.dot(LegVector(second, F::kFirstMoment));
   }
   const auto angular_rate = ToRates(leg.value, F::kAngularRate);
   const auto momentum_rate = ToRates(leg.value, F::kMomentumRate);
@@ -178,7 +174,7 @@ void AddLeg(const LegEvaluation& leg,
     if (is_clamped) {
       continue;
     }
-    const Vector3d moment = ToVector(leg.first[j], F::kFirstMoment);
+    const Vector3d moment = LegVector(leg.first[j], F::kFirstMoment);
     t.momentum_q.col(column).head<3>() = s.attitude.rotation * mu_y[j].linear;
     t.momentum_q.col(column).segment<3>(3) = s.attitude.rates.transpose() * mu_y[j].angular;
     for (size_t i = 0; i < 3; ++i) {
@@ -315,7 +311,7 @@ double RobotModel::Energy(const Eigen::Ref<const Eigen::VectorXd>& q,
   for (Index i = 0; i < leg_count(); ++i) {
     legs_[static_cast<size_t>(i)]->Evaluate(
         q.segment<2>(base_count() + 2 * i), DerivativeOrder::kFirst, &leg);
-    moment += ToVector(leg.value, F::kFirstMoment);
+    moment += LegVector(leg.value, F::kFirstMoment);
     energy += leg.value[F::kPotential];
   }
   return energy - gravity_.dot(total_mass_ * origin + rotation * moment);

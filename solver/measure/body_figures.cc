@@ -3,15 +3,14 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <limits>
 #include <numbers>
 
+#include "solver/base/constants.h"
 #include "solver/measure/statistics.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 // Samples of yaw over a cycle, for its mean.
 constexpr int kYawSamples = 32;
 

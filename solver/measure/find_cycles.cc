@@ -7,6 +7,7 @@
 #include <numbers>
 #include <string>
 
+#include "solver/base/constants.h"
 #include "solver/measure/statistics.h"
 
 namespace gaitshelf::solver {
@@ -18,7 +19,7 @@ constexpr double kOddRatio = 0.25;
 // Times at which the logged phase passes a whole number.
 std::vector<double> PhaseStarts(const Reading& phase) {
   std::vector<double> starts;
-  double last = std::numeric_limits<double>::quiet_NaN();
+  double last = kNan;
   double last_s = 0.0;
   for (std::size_t row = 0; row < phase.row_count(); ++row) {
     const double value = (*phase.channel().values)[row];

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
-#include <limits>
 #include <string>
 
+#include "solver/base/constants.h"
 #include "solver/measure/foot_path.h"
 #include "solver/measure/statistics.h"
 
@@ -13,8 +13,6 @@ namespace gaitshelf::solver {
 namespace {
 
 using Eigen::Index;
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 std::vector<double> DutyRatios(const Stances& stances, const Cycles& cycles) {
   std::vector<double> duties;

@@ -2,13 +2,13 @@
 
 #include <cmath>
 #include <cstddef>
-#include <limits>
+
+#include "solver/base/constants.h"
 
 namespace gaitshelf::solver {
 namespace {
 
 constexpr int kPhases = kMeanCyclePhases;
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 // Mean and standard deviation (n - 1) at each phase, updated value by value (B. P. Welford,
 // Technometrics 4 (1962) 419-420, from memory).

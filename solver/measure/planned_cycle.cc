@@ -1,9 +1,9 @@
 #include "solver/measure/planned_cycle.h"
 
 #include <cmath>
-#include <limits>
 #include <utility>
 
+#include "solver/base/constants.h"
 #include "solver/base/status_macros.h"
 #include "solver/measure/statistics.h"
 #include "solver/replay/limits.h"
@@ -90,8 +90,7 @@ double PlannedCycle::TouchdownPhase(Index foot) const {
       ++in_air;
     }
   }
-  return best < 0 ? std::numeric_limits<double>::quiet_NaN()
-                  : static_cast<double>(best) / static_cast<double>(count);
+  return best < 0 ? kNan : static_cast<double>(best) / static_cast<double>(count);
 }
 
 }  // namespace gaitshelf::solver

@@ -2,13 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
+
+#include "solver/base/constants.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 // Samples further apart than this many intervals are not joined by a line (own choice).
 constexpr double kBridgeIntervals = 4.5;
 

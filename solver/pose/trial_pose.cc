@@ -9,13 +9,13 @@
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
+#include "solver/base/constants.h"
 #include "solver/base/status_macros.h"
 #include "solver/measure/statistics.h"
 
 namespace gaitshelf::solver {
 namespace {
 
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kMostDelayS = 10.0;
 // A value counts for this many intervals after its sample, as long as an analysis bridges a gap.
 constexpr double kHoldIntervals = 4.5;

@@ -23,7 +23,7 @@ constexpr FieldRule Positive(absl::string_view field, double upper) {
 constexpr FieldRule PositiveIfGiven(absl::string_view field, double upper) {
   return {field, FieldKind::kNumber, Presence::kOptional, 0.0, upper, true, 0};
 }
-constexpr FieldRule Triple(absl::string_view field, Presence presence, double size) {
+constexpr FieldRule ThreeNumbers(absl::string_view field, Presence presence, double size) {
   return {field, FieldKind::kNumbers, presence, -size, size, false, 3};
 }
 constexpr FieldRule PositiveTriple(absl::string_view field, Presence presence, double upper) {
@@ -50,7 +50,7 @@ constexpr FieldRule kRules[] = {
 
     Positive("Body.mass_kg", 10.0),
     PositiveTriple("Body.inertia_kg_m2", kRequired, 1.0),
-    Triple("Body.center_of_mass_m", kOptional, 1.0),
+    ThreeNumbers("Body.center_of_mass_m", kOptional, 1.0),
     PositiveTriple("Body.size_m", kOptional, 2.0),
     Other("Body.support", FieldKind::kChoice, kOptional),
     Number("Body.clamp_height_m", 0.0, 1.0),
@@ -59,12 +59,12 @@ constexpr FieldRule kRules[] = {
     Other("Leg.lumped", FieldKind::kPart, kOptional),
     Other("Leg.linkage", FieldKind::kPart, kOptional),
 
-    Triple("LumpedLeg.foot_m", kRequired, 1.0),
+    ThreeNumbers("LumpedLeg.foot_m", kRequired, 1.0),
     Positive("LumpedLeg.foot_mass_kg", 1.0),
     Other("LumpedLeg.lift", FieldKind::kPart, kRequired),
     Other("LumpedLeg.swing", FieldKind::kPart, kRequired),
 
-    Triple("LegCoordinate.direction_ratio", kRequired, 1.0),
+    ThreeNumbers("LegCoordinate.direction_ratio", kRequired, 1.0),
     Number("LegCoordinate.min_m", -0.1, 0.1),
     Number("LegCoordinate.max_m", -0.1, 0.1),
     Number("LegCoordinate.stiffness_n_per_m", 0.0, 1e6),
@@ -78,13 +78,13 @@ constexpr FieldRule kRules[] = {
     Parts("LinkageLeg.flexures", 16),
     Parts("LinkageLeg.closing_flexures", 7),
     Other("LinkageLeg.foot_link", FieldKind::kName, kRequired),
-    Triple("LinkageLeg.foot_m", kRequired, 1.0),
+    ThreeNumbers("LinkageLeg.foot_m", kRequired, 1.0),
     Other("LinkageLeg.lift", FieldKind::kPart, kRequired),
     Other("LinkageLeg.swing", FieldKind::kPart, kRequired),
 
     Other("Link.name", FieldKind::kName, kRequired),
     Positive("Link.mass_kg", 1.0),
-    Triple("Link.center_of_mass_m", kRequired, 1.0),
+    ThreeNumbers("Link.center_of_mass_m", kRequired, 1.0),
     FieldRule{"Link.inertia_kg_m2", FieldKind::kNumbers, kRequired, -1.0, 1.0, false, 6},
 
     Number("FlexureBending.stiffness_n_m_per_rad", 0.0, 1e3),
@@ -98,15 +98,15 @@ constexpr FieldRule kRules[] = {
     Other("Flexure.name", FieldKind::kName, kRequired),
     Other("Flexure.parent", FieldKind::kName, kRequired),
     Other("Flexure.child", FieldKind::kName, kRequired),
-    Triple("Flexure.point_m", kRequired, 1.0),
-    Triple("Flexure.axis_ratio", kRequired, 1.0),
+    ThreeNumbers("Flexure.point_m", kRequired, 1.0),
+    ThreeNumbers("Flexure.axis_ratio", kRequired, 1.0),
     Other("Flexure.bending", FieldKind::kPart, kRequired),
 
     Other("ClosingFlexure.name", FieldKind::kName, kRequired),
     Other("ClosingFlexure.link_a", FieldKind::kName, kRequired),
     Other("ClosingFlexure.link_b", FieldKind::kName, kRequired),
-    Triple("ClosingFlexure.point_m", kRequired, 1.0),
-    Triple("ClosingFlexure.axis_ratio", kRequired, 1.0),
+    ThreeNumbers("ClosingFlexure.point_m", kRequired, 1.0),
+    ThreeNumbers("ClosingFlexure.axis_ratio", kRequired, 1.0),
     Other("ClosingFlexure.bending", FieldKind::kPart, kRequired),
 
     Other("LinkageCoordinate.flexure", FieldKind::kName, kRequired),
@@ -116,8 +116,8 @@ constexpr FieldRule kRules[] = {
     Other("LinkageCoordinate.drive", FieldKind::kPart, kOptional),
 
     Other("LinkageDrive.link", FieldKind::kName, kRequired),
-    Triple("LinkageDrive.pin_m", kRequired, 1.0),
-    Triple("LinkageDrive.direction_ratio", kRequired, 1.0),
+    ThreeNumbers("LinkageDrive.pin_m", kRequired, 1.0),
+    ThreeNumbers("LinkageDrive.direction_ratio", kRequired, 1.0),
     Other("LinkageDrive.bimorph", FieldKind::kPart, kRequired),
 
     PositiveIfGiven("Bimorph.gain_n_per_v", 1e3),  // check_bimorph.cc says when it is required
@@ -142,7 +142,7 @@ constexpr FieldRule kRules[] = {
     Other("BimorphLayers.wiring", FieldKind::kChoice, kOptional),
 
     Other("BodyFoot.name", FieldKind::kName, kRequired),
-    Triple("BodyFoot.point_m", kRequired, 1.0),
+    ThreeNumbers("BodyFoot.point_m", kRequired, 1.0),
 
     Number("LegController.lift_gain_v_per_m", 0.0, 1e9),
     Number("LegController.lift_rate_gain_v_s_per_m", 0.0, 1e6),

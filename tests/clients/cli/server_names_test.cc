@@ -5,6 +5,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "clients/cli/dial.h"
 #include "tests/clients/cli/scripted_server.h"
 
 namespace gaitshelf::client {

@@ -9,6 +9,7 @@
 #include <gtest/gtest.h>
 
 #include "absl/strings/str_cat.h"
+#include "solver/base/constants.h"
 #include "tests/solver/measure/trials.h"
 
 namespace gaitshelf::solver {
@@ -18,8 +19,6 @@ using testing::Contains;
 using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 std::vector<std::string> TextsOf(const Violations& violations) {
   std::vector<std::string> texts;

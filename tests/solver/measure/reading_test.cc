@@ -1,16 +1,15 @@
 #include "solver/measure/reading.h"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <vector>
 
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
+
 namespace gaitshelf::solver {
 namespace {
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 Channel MakeChannel(const std::vector<double>* time_s, const std::vector<double>* values) {
   return {.time_s = time_s, .values = values, .interval_s = 1.0};

@@ -1,15 +1,14 @@
 #include "solver/measure/statistics.h"
 
 #include <cmath>
-#include <limits>
 #include <vector>
 
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
+
 namespace gaitshelf::solver {
 namespace {
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 TEST(StatisticsTest, SummarizesFiniteValues) {
   const v1::MeasuredFigure figure = Summarize(std::vector<double>{1.0, kNan, 2.0, 6.0});

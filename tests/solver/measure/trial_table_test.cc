@@ -1,11 +1,11 @@
 #include "solver/measure/trial_table.h"
 
 #include <cmath>
-#include <limits>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
 #include "solver/measure/check_trial.h"
 #include "tests/solver/measure/trials.h"
 
@@ -13,8 +13,6 @@ namespace gaitshelf::solver {
 namespace {
 
 using testing::ElementsAre;
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 class TrialTableTest : public testing::Test {
  protected:

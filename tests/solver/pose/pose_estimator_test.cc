@@ -1,10 +1,10 @@
 #include "solver/pose/pose_estimator.h"
 
 #include <cmath>
-#include <limits>
 #include <random>
 #include <vector>
 
+#include "solver/base/constants.h"
 #include "tests/solver/pose/crawler.h"
 #include "tests/support/status_matchers.h"
 
@@ -14,7 +14,6 @@ namespace {
 using testing::HasSubstr;
 
 constexpr double kStepS = 1e-3;
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 class PoseEstimatorTest : public testing::Test {
  protected:

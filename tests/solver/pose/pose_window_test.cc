@@ -1,15 +1,14 @@
 #include "solver/pose/pose_window.h"
 
 #include <cmath>
-#include <limits>
 #include <random>
 
 #include <gtest/gtest.h>
 
+#include "solver/base/constants.h"
+
 namespace gaitshelf::solver {
 namespace {
-
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 // A circle walked at 80 mm/s: what the legs tell between two poses, and the poses.
 PoseLink LinkOf(const Pose& from, const Pose& to, double duration_s) {

@@ -1,11 +1,11 @@
 #include "solver/pose/trial_pose.h"
 
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <string>
 #include <vector>
 
+#include "solver/base/constants.h"
 #include "solver/measure/check_trial.h"
 #include "tests/solver/measure/trials.h"
 #include "tests/solver/pose/crawler.h"
@@ -17,7 +17,6 @@ namespace {
 using testing::HasSubstr;
 
 constexpr double kDelayS = 0.03;
-constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 
 class TrialPoseTest : public testing::Test {
  protected:
