@@ -116,7 +116,7 @@ class CommandHelpTest(unittest.TestCase):
                                    "gait.gif", "gait_table.h", "gait_table.csv"})
 
     def test_further_first_requests_of_the_readme_work(self):
-        self.run_blocks(readme_blocks("First request from a terminal", "bash")[1:], 2)
+        self.run_blocks(readme_blocks("First request from a terminal", "bash")[1:], 4)
         self.assertTrue((self.folder / "setpoints.csv").is_file())
 
     def test_requests_of_the_readme_at_the_controller_work(self):
@@ -148,7 +148,7 @@ class CommandHelpTest(unittest.TestCase):
         # Run by: first_gait_test; first_request_test and here; here; python/install_test; here;
         # trial_test. Python snippets are counted in python_examples_test.
         self.assertEqual({h: n for h, n in counts.items() if n}, {
-            "Two commands": 1, "First request from a terminal": 3,
+            "Two commands": 1, "First request from a terminal": 4,
             "Sweeps, pictures and tables": 3, "First request from Python": 2,
             "At the controller": 1, "Trials: what the robot did": 1})
 
