@@ -12,7 +12,9 @@
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_format.h"
+#include "solver/leg/robot_model.h"
 #include "solver/leg/standing.h"
+#include "solver/replay/nearest_task.h"
 #include "solver/replay/replay_model.h"
 #include "solver/robot/draw.h"
 #include "solver/robot/read.h"
@@ -30,7 +32,11 @@ constexpr double kLeastShare = 0.2;
 constexpr double kMostShare = 0.95;
 constexpr double kLeastFrequencyHz = 1.0;
 constexpr double kMostFrequencyHz = 40.0;
-constexpr double kHopShare = 0.2;
+// Of the reach, what the outer feet of a turn go further than the body at most, and what a sidestep
+// has at most: legs without a drive sideways sidestep by sliding.
+constexpr double kMostTurnShare = 0.5;
+constexpr double kMostSideShare = 0.1;
+constexpr double kMostTurnRad = 0.5;
 constexpr const char* kRobots[] = {"weevil", "weevil-lumped", "earwig"};
 
 // std's distributions differ between libraries; this does not.
@@ -96,6 +102,24 @@ v1::Robot ReadDemoRobot(const std::string& name) {
   return solver::ReadRobotText(text.str()).value();
 }
 
+// Least lift travel of the legs, whole or from the straight posture upwards or downwards.
+struct LiftTravel {
+  double whole = 1e9;
+  double up = 1e9;    // of the foot: the body sinks
+  double down = 1e9;  // of the foot: the body rises
+};
+
+LiftTravel LiftTravelOf(const solver::RobotModel& model) {
+  LiftTravel travel;
+  for (size_t i = 0; i < model.travels().size(); i += 2) {
+    const solver::Travel& own = model.travels()[i];
+    travel.whole = std::min(travel.whole, own.upper - own.lower);
+    travel.up = std::min(travel.up, own.upper);
+    travel.down = std::min(travel.down, -own.lower);
+  }
+  return travel;
+}
+
 // Rise that the lift drives' work over the whole lift travel allows: what their greatest force does
 // along it, less the weight's share, over the weight.
 double HopReach(const solver::RobotModel& model) {
@@ -107,11 +131,105 @@ double HopReach(const solver::RobotModel& model) {
   const double spare = solver::LiftMargin(model, *standing, 1.0);
   // Standing takes the share 1 - spare of the drives.
   const double force = weight / std::max(1.0 - spare, 0.05);
-  double travel = 1e9;
-  for (size_t i = 0; i < model.travels().size(); i += 2) {
-    travel = std::min(travel, model.travels()[i].upper - model.travels()[i].lower);
+  return std::max(0.0, LiftTravelOf(model).whole * (force / weight - 1.0));
+}
+
+// Distance that friction and swing travel allow a hop of this rise: pushed evenly over the lift
+// travel, the body gains no more speed than friction gives it, nor goes further in the push than
+// half of the swing travel.
+double HopDistance(const solver::RobotModel& model, double rise, double friction) {
+  const double gravity = model.gravity().norm();
+  const double takeoff = std::sqrt(2.0 * gravity * rise);
+  const double push = 2.0 * LiftTravelOf(model).whole / takeoff;
+  const double flight = 2.0 * takeoff / gravity;
+  const double most_speed =
+      std::min(friction * (gravity * push + takeoff), solver::AdvanceReach(model, 1.0) / push);
+  return most_speed * (flight + push);
+}
+
+// Farthest foot from the body's middle, along x and along y.
+Eigen::Vector2d FeetHalfSpan(const solver::RobotModel& model) {
+  Eigen::Vector2d span = Eigen::Vector2d::Zero();
+  solver::FootKinematics foot;
+  for (Eigen::Index i = 0; i < model.foot_count(); ++i) {
+    model.EvaluateFoot(model.ReferencePosture(), i, false, &foot);
+    span = span.cwiseMax(foot.position.head<2>().cwiseAbs());
   }
-  return std::max(0.0, travel * (force / weight - 1.0));
+  return span;
+}
+
+double RoundedTo(double value, double unit) { return std::round(value / unit) * unit; }
+
+// What draws a task, and what its size refers to.
+struct TaskDraw {
+  const solver::RobotModel& model;
+  double friction = 0.0;
+  double share = 0.0;
+  std::mt19937* generator = nullptr;
+
+  double Metres(double length) const { return RoundedTo(length * model.scale().length_m, 1e-6); }
+};
+
+void DrawCurve(const TaskDraw& draw, v1::Advance* advance) {
+  const double reach = draw.share * solver::AdvanceReach(draw.model, 0.5);
+  const double way = reach * (1.0 - Even(draw.generator, 0.0, kMostTurnShare));
+  const double turn = std::min((reach - way) / FeetHalfSpan(draw.model).y(), kMostTurnRad) *
+                      (Even(draw.generator, 0.0, 1.0) < 0.5 ? -1.0 : 1.0);
+  const double sidestep = reach * Even(draw.generator, -kMostSideShare, kMostSideShare);
+  const double kind = Even(draw.generator, 0.0, 1.0);
+  advance->set_advance_m(draw.Metres(way));
+  if (kind < 0.67) {
+    advance->set_turn_rad(RoundedTo(turn, 1e-4));
+  }
+  if (kind > 0.33) {
+    advance->set_sidestep_m(draw.Metres(sidestep));
+  }
+}
+
+void DrawHopOver(const TaskDraw& draw, v1::Hop* hop) {
+  const double angle = Even(draw.generator, 0.2, 1.2);
+  const double rise = draw.share * std::cos(angle) * HopReach(draw.model);
+  hop->set_rise_m(draw.Metres(rise));
+  hop->set_advance_m(
+      draw.Metres(draw.share * std::sin(angle) * HopDistance(draw.model, rise, draw.friction)));
+}
+
+// The share of the lift travel goes into height, roll and pitch by turns.
+void DrawStand(const TaskDraw& draw, v1::Stand* stand) {
+  const LiftTravel travel = LiftTravelOf(draw.model);
+  const Eigen::Vector2d span = FeetHalfSpan(draw.model);
+  const bool sinks = Even(draw.generator, 0.0, 1.0) < 0.5;
+  const double tilt_share =
+      Even(draw.generator, 0.0, 1.0) < 0.5 ? 0.0 : Even(draw.generator, 0.0, 0.5);
+  const double room = draw.share * (sinks ? travel.up : travel.down);
+  stand->set_height_m(draw.Metres((sinks ? -1.0 : 1.0) * (1.0 - tilt_share) * room));
+  // A tilt raises the feet on one side by what it lowers them on the other.
+  const double tilt = tilt_share * draw.share * std::min(travel.up, travel.down);
+  const double angle = Even(draw.generator, -3.14159265, 3.14159265);
+  stand->set_roll_rad(RoundedTo(tilt * std::sin(angle) / span.y(), 1e-4));
+  stand->set_pitch_rad(RoundedTo(tilt * std::cos(angle) / span.x(), 1e-4));
+}
+
+// Draws the kind of task by a number within 0 to 1.
+void DrawTask(const TaskDraw& draw, double kind, v1::Task* task) {
+  if (kind < 0.1) {
+    task->mutable_hop()->set_rise_m(draw.Metres(draw.share * HopReach(draw.model)));
+  } else if (kind < 0.2) {
+    DrawHopOver(draw, task->mutable_hop());
+  } else if (kind < 0.3) {
+    DrawStand(draw, task->mutable_stand());
+  } else if (kind < 0.32) {
+    task->mutable_advance()->set_is_maximal(true);
+  } else if (kind < 0.5) {
+    DrawCurve(draw, task->mutable_advance());
+  } else {
+    task->mutable_advance()->set_advance_m(
+        draw.Metres(draw.share * solver::AdvanceReach(draw.model, 0.5)));
+  }
+}
+
+std::string TaskText(const v1::Task& task) {
+  return task.advance().is_maximal() ? "the farthest advance" : solver::DescribeTask(task);
 }
 
 }  // namespace
@@ -133,28 +251,26 @@ DrawnOrder DrawOrder(int rng, int index) {
   request.surface.set_friction_coefficient(Even(&generator, 0.1, 1.0));
   const double frequency_hz =
       std::exp(Even(&generator, std::log(kLeastFrequencyHz), std::log(kMostFrequencyHz)));
-  const bool is_hop = Even(&generator, 0.0, 1.0) < kHopShare;
+  const double kind = Even(&generator, 0.0, 1.0);
   const double share = Even(&generator, kLeastShare, kMostShare);
   request.order.set_robot(request.robot.name());
   request.order.set_surface("drawn");
   request.order.mutable_options()->set_rng(rng);
   const solver::RobotModel model =
       solver::CreateReplayModel(request.robot, request.surface).value();
-  double size_m = 0.0;
-  if (is_hop) {
-    size_m = share * HopReach(model) * model.scale().length_m;
-    request.order.mutable_task()->mutable_hop()->set_rise_m(size_m);
-  } else {
+  const TaskDraw draw = {.model = model,
+                         .friction = request.surface.friction_coefficient(),
+                         .share = share,
+                         .generator = &generator};
+  DrawTask(draw, kind, request.order.mutable_task());
+  if (request.order.task().has_advance()) {
     request.order.set_stride_frequency_hz(std::round(1e3 * frequency_hz) * 1e-3);
-    size_m = share * solver::AdvanceReach(model, 0.5) * model.scale().length_m;
-    request.order.mutable_task()->mutable_advance()->set_advance_m(size_m);
   }
   drawn.label = absl::StrFormat(
-      "%s %s %.2f mm (%.0f %%) at %.2f Hz, friction %.2f; mass %.2f stiffness %.2f gain %.2f "
-      "length %.2f damping %.2f",
+      "%s %s (%.0f %%) at %.2f Hz, friction %.2f; mass %.2f stiffness %.2f gain %.2f length %.2f "
+      "damping %.2f",
       name,
-      is_hop ? "hop" : "advance",
-      1e3 * size_m,
+      TaskText(request.order.task()),
       100.0 * share,
       request.order.stride_frequency_hz(),
       request.surface.friction_coefficient(),
