@@ -103,6 +103,7 @@ absl::StatusOr<v1::Gait> Planner::Run() {
   std::vector<Attempt> ladder = AttemptLadder();
   for (Attempt& attempt : ladder) {
     attempt.reach_ratio = request_.reach_ratio;
+    attempt.steady_duty = request_.steady_duty;
   }
   if (request_.most_attempts > 0 && static_cast<size_t>(request_.most_attempts) < ladder.size()) {
     ladder.resize(static_cast<size_t>(request_.most_attempts));

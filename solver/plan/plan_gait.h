@@ -26,6 +26,10 @@ struct PlanRequest {
   const v1::LegTables* leg_tables = nullptr;
   // Share of the legs' reach that a maximal advance asks for, more than 0 and at most 1.
   double reach_ratio = 1.0;
+  // More than 0 asks for a steady gait, for slow strides: standing feet keep some load and slide
+  // less, so that the body does not tip from two feet to two. It is the share of the cycle that a
+  // foot stands. Less than a walk's three quarters leaves longer strides within reach.
+  double steady_duty = 0.0;
   // Attempts of the retry ladder at most; 0 means all.
   int most_attempts = 0;
 };

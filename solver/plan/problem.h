@@ -32,6 +32,7 @@ struct PlanWeights {
   double height = 0.1;          // on z against the target
   double legs = 0.1;            // on leg coordinates against the target
   double clearance = 2.0;       // on a swinging foot's lack of height
+  double load = 3.0;            // on a standing foot's lack of load
   double slip = 2.0;  // on normal force times sliding speed: without it, dragging feet are best
   double acceleration = 0.0;  // on second differences: without it, contact chatters
   double stride = 1.0;        // on the stride against its target
@@ -73,6 +74,7 @@ struct PlanProblem {
   double travel_margin = 1e-4;
   Eigen::MatrixXd posture_target;    // n x N
   Eigen::MatrixXd clearance_target;  // feet x N, height asked of each foot; 0 where none is
+  Eigen::MatrixXd load_target;  // the same of normal forces; empty when none is asked of any foot
 
   // What one cycle of this stride does.
   PlanarMotion Motion(double stride) const { return {stride, sidestep, turn}; }

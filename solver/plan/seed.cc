@@ -78,6 +78,29 @@ FootTarget TargetAt(double time, double duty) {
   return {false, -reach + 2.0 * reach * smooth, sine * sine};
 }
 
+// Shares the weight evenly among the feet that stand at the end of the interval after knot k, where
+// its force acts, and asks for a part of an even load on all feet.
+void SeedLoads(const SeedParameters& seed,
+               const std::vector<double>& phases,
+               int k,
+               PlanProblem* problem,
+               PlanUnknowns* unknowns) {
+  const double weight = problem->model->total_mass() * problem->model->gravity().norm();
+  const double next = static_cast<double>(k + 1) / problem->knot_count;
+  const auto stands = [&](double phase) { return TargetAt(next - phase, seed.duty).stands; };
+  const auto standing = std::count_if(phases.begin(), phases.end(), stands);
+  for (size_t leg = 0; leg < phases.size(); ++leg) {
+    if (!stands(phases[leg])) {
+      continue;
+    }
+    const auto foot = static_cast<Eigen::Index>(leg);
+    unknowns->controls(problem->foot_control(foot), k) = weight / static_cast<double>(standing);
+    if (seed.asked_load > 0.0) {
+      problem->load_target(foot, k) = seed.asked_load * weight / static_cast<double>(phases.size());
+    }
+  }
+}
+
 }  // namespace
 
 std::vector<double> LimbPhases(const RobotModel& model, v1::SeedPattern pattern) {
@@ -119,15 +142,15 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
   const PlanarMotion motion = problem->Motion(stride);
   problem->posture_target.setZero(problem->coordinate_count(), knots);
   problem->clearance_target.setZero(problem->foot_count(), knots);
+  if (seed.asked_load > 0.0) {
+    problem->load_target.setZero(problem->foot_count(), knots);
+  }
   unknowns->controls.setZero(problem->control_count(), knots);
   unknowns->stride = stride;
   FootKinematics foot;
   for (int k = 0; k < knots; ++k) {
     Eigen::VectorXd q = neutral;
-    int standing = 0;
     const double progress = static_cast<double>(k) / knots;
-    // The force of knot k acts over the interval that ends at knot k+1.
-    const double next = static_cast<double>(k + 1) / knots;
     for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
       const double phase = phases[static_cast<size_t>(leg)];
       model.EvaluateFoot(level, leg, false, &foot);
@@ -140,13 +163,8 @@ void SeedAdvance(const SeedParameters& seed, PlanProblem* problem, PlanUnknowns*
                 seed.clearance * target.height,
                 &q);
       problem->clearance_target(leg, k) = seed.asked_share * seed.clearance * target.height;
-      standing += TargetAt(next - phase, seed.duty).stands ? 1 : 0;
     }
-    for (Eigen::Index leg = 0; leg < model.leg_count(); ++leg) {
-      const bool stands = TargetAt(next - phases[static_cast<size_t>(leg)], seed.duty).stands;
-      unknowns->controls(problem->foot_control(leg), k) =
-          stands ? model.total_mass() * model.gravity().norm() / standing : 0.0;
-    }
+    SeedLoads(seed, phases, k, problem, unknowns);
     MoveOn(motion.Times(progress), &q);
     problem->posture_target.col(k) = q;
   }

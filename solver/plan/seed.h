@@ -21,7 +21,8 @@ struct SeedParameters {
   double body_height = 0.0;  // of the body frame above the surface
   double clearance = 0.0;    // height of a swinging foot in mid-swing
   double asked_share = 0.7;  // share of the clearance that the plan is asked to keep
-  double roll = 0.0;         // of the body, rad
+  double asked_load = 0.0;  // share of an even load that the plan is asked to keep on standing feet
+  double roll = 0.0;        // of the body, rad
   double pitch = 0.0;
 };
 

@@ -14,7 +14,7 @@ class ControlBlock final : public PlanBlock {
  public:
   ControlBlock(const PlanEvaluation* evaluation, const PenaltyState* state, int knot)
       : PlanBlock(evaluation, state, knot) {
-    SetSizes(2 * problem().drive_count() + 5 * problem().foot_count(), {problem().control_count()});
+    SetSizes(first_load_row() + problem().load_target.rows(), {problem().control_count()});
   }
 
   bool Evaluate(double const* const* /*parameters*/,
@@ -25,10 +25,16 @@ class ControlBlock final : public PlanBlock {
     Eigen::Map<RowMatrix> jacobian = ZeroedOrEmpty(jacobians, 0);
     FillDrives(is_wanted, &rows, &jacobian);
     FillFeet(is_wanted, &rows, &jacobian);
+    FillLoads(is_wanted, &rows, &jacobian);
     return true;
   }
 
  private:
+  // Two rows a drive and five a foot come before.
+  Eigen::Index first_load_row() const {
+    return 2 * problem().drive_count() + 5 * problem().foot_count();
+  }
+
   void FillDrives(bool is_wanted,
                   Eigen::Map<Eigen::VectorXd>* rows,
                   Eigen::Map<RowMatrix>* jacobian) const {
@@ -72,6 +78,21 @@ class ControlBlock final : public PlanBlock {
       if (is_wanted) {
         (*jacobian)(row + 4, at) = slip * speed;
         (*jacobian)(row + 4, at + 3) = slip * normal;
+      }
+    }
+  }
+
+  void FillLoads(bool is_wanted,
+                 Eigen::Map<Eigen::VectorXd>* rows,
+                 Eigen::Map<RowMatrix>* jacobian) const {
+    const double weight = problem().weights.load * soft_scale();
+    for (Eigen::Index i = 0; i < problem().load_target.rows(); ++i) {
+      const Eigen::Index at = problem().foot_control(i);
+      const double lack = problem().load_target(i, knot_) - unknowns().controls(at, knot_);
+      const bool is_active = problem().load_target(i, knot_) > 0.0 && lack > 0.0;
+      (*rows)(first_load_row() + i) = is_active ? weight * lack : 0.0;
+      if (is_wanted && is_active) {
+        (*jacobian)(first_load_row() + i, at) = -weight;
       }
     }
   }

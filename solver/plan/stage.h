@@ -21,6 +21,7 @@ struct Attempt {
   double demand_ratio = 1.0;  // on clearance and slip weight: below 1 the gait is asked for less
   double seed_spread = 0.0;   // relative size of random changes to the seed's parameters
   double reach_ratio = 1.0;   // of the legs' reach, what a maximal advance asks for
+  double steady_duty = 0.0;   // of a steady gait; 0 for the usual (plan_gait.h)
 };
 
 // The attempts of a solve in their order. Each costs one normal solve.

@@ -15,21 +15,36 @@ namespace {
 struct Variant {
   v1::SeedPattern pattern;  // unspecified: the planner's own choice
   int knot_count;           // 0: the planner's own choice
+  double steady_duty;       // 0: not steady
 };
+
+constexpr int kFinestKnots = 160;
 
 // In the order of their success on drawn robots whose first plan failed its audit: between 5 and
 // 12 Hz, near the body's own frequencies, a trot that is good on paper falls short in the replay by
-// a tenth, and a walk or another grid does not.
+// a tenth, and a walk or another grid does not. A slow walk that tips and drags its swinging feet
+// replays when it is steady; the less of the cycle its feet stand, the longer its stride may be.
 constexpr Variant kVariants[] = {
-    {v1::SEED_PATTERN_UNSPECIFIED, 0},
-    {v1::SEED_PATTERN_WALK, 0},
-    {v1::SEED_PATTERN_UNSPECIFIED, 120},
-    {v1::SEED_PATTERN_WALK, 120},
-    {v1::SEED_PATTERN_UNSPECIFIED, 160},
+    {v1::SEED_PATTERN_UNSPECIFIED, 0, 0.0},
+    {v1::SEED_PATTERN_WALK, 0, 0.0},
+    {v1::SEED_PATTERN_UNSPECIFIED, 120, 0.0},
+    {v1::SEED_PATTERN_WALK, 120, 0.0},
+    {v1::SEED_PATTERN_WALK, 0, 0.65},
+    {v1::SEED_PATTERN_WALK, 0, 0.6},
+    {v1::SEED_PATTERN_WALK, 0, 0.55},
+    {v1::SEED_PATTERN_UNSPECIFIED, kFinestKnots, 0.0},
 };
 constexpr int kVariantCount = static_cast<int>(std::size(kVariants));
-// Plans that do not converge have climbed the planner's own ladder: one other pattern is enough.
-constexpr int kVariantsWithoutPlan = 2;
+// Plans that do not converge have climbed the planner's own ladder: one other pattern is enough,
+// for a walk other duties, and for a plan that stalls just short of tolerance the finest grid.
+bool IsWorthWithoutPlan(const Variant& variant, const v1::PlanReport& first) {
+  if (variant.knot_count != 0) {
+    return variant.knot_count == kFinestKnots && first.outcome() == v1::PLAN_OUTCOME_AT_LIMIT;
+  }
+  return variant.pattern == v1::SEED_PATTERN_WALK &&
+         (variant.steady_duty == 0.0 || first.seed_pattern() == v1::SEED_PATTERN_WALK);
+}
+
 // Hop and stand have no pattern; other knots seldom help one that falls.
 constexpr int kHopVariants = 1;
 // A maximal advance asks for ever less of what the legs reach until a plan replays.
@@ -57,12 +72,45 @@ double Shortfall(const v1::Gait& gait) {
   return std::isfinite(off) ? std::min(1.0 + off, 1e2) : 1e2;
 }
 
-// What the planner chooses when it is left the choice is what the first gait has.
-bool IsRepeat(const v1::PlanOptions& options, const v1::Gait& first) {
-  const bool has_pattern = options.seed_pattern() != v1::SEED_PATTERN_UNSPECIFIED;
-  const bool has_knots = options.knot_count() != 0;
-  return (!has_pattern || options.seed_pattern() == first.report().seed_pattern()) &&
-         (!has_knots || options.knot_count() == first.knot_count());
+// A variant of an order with the planner's own choices made, which are those of the first gait.
+Variant Resolve(const Variant& variant, const v1::PlanOptions& asked, const v1::Gait& first) {
+  Variant resolved = variant;
+  if (asked.seed_pattern() != v1::SEED_PATTERN_UNSPECIFIED) {
+    resolved.pattern = asked.seed_pattern();
+  } else if (variant.pattern == v1::SEED_PATTERN_UNSPECIFIED) {
+    resolved.pattern = first.report().seed_pattern();
+  }
+  if (asked.knot_count() != 0) {
+    resolved.knot_count = asked.knot_count();
+  } else if (variant.knot_count == 0) {
+    resolved.knot_count = first.knot_count();
+  }
+  return resolved;
+}
+
+bool IsRepeat(int next_variant, const v1::PlanOptions& asked, const v1::Gait& first) {
+  const Variant next = Resolve(kVariants[next_variant], asked, first);
+  return std::any_of(kVariants, kVariants + next_variant, [&](const Variant& variant) {
+    const Variant earlier = Resolve(variant, asked, first);
+    return earlier.pattern == next.pattern && earlier.knot_count == next.knot_count &&
+           earlier.steady_duty == next.steady_duty;
+  });
+}
+
+// Sets what the variant plans otherwise; false when the order has no such variant.
+bool SetVariant(const v1::GaitOrder& order,
+                const v1::Gait& first,
+                int variant,
+                PlanRequest* request) {
+  const auto other = NextVariant(order, first, variant);
+  if (other.has_value()) {
+    *request->order.mutable_options() = other->options;
+    request->steady_duty = other->steady_duty;
+    if (IsMaximal(order)) {
+      request->reach_ratio = kMaximalReaches[variant];
+    }
+  }
+  return other.has_value();
 }
 
 // Plans and audits one variant.
@@ -89,31 +137,33 @@ absl::StatusOr<v1::Gait> RunVariant(const PlanRequest& request,
 
 }  // namespace
 
-std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
-                                           const v1::Gait& gait,
-                                           int next_variant) {
-  if (IsMaximal(order)) {
-    return next_variant < kMaximalVariants ? std::make_optional(order.options()) : std::nullopt;
-  }
-  int limit = IsConverged(gait) ? kVariantCount : kVariantsWithoutPlan;
-  if (!order.task().has_advance()) {
-    limit = kHopVariants;
-  }
+std::optional<PlanVariant> NextVariant(const v1::GaitOrder& order,
+                                       const v1::Gait& first,
+                                       int next_variant) {
   const v1::PlanOptions& asked = order.options();
-  if (next_variant >= limit) {
+  if (IsMaximal(order)) {
+    return next_variant < kMaximalVariants ? std::make_optional<PlanVariant>({asked})
+                                           : std::nullopt;
+  }
+  if (next_variant >= (order.task().has_advance() ? kVariantCount : kHopVariants)) {
     return std::nullopt;
   }
   const Variant& variant = kVariants[next_variant];
-  v1::PlanOptions options = asked;
+  const bool is_steadied_otherwise = variant.steady_duty > 0.0 &&
+                                     asked.seed_pattern() != v1::SEED_PATTERN_UNSPECIFIED &&
+                                     asked.seed_pattern() != v1::SEED_PATTERN_WALK;
+  const bool is_hopeless = !IsConverged(first) && !IsWorthWithoutPlan(variant, first.report());
+  if (is_steadied_otherwise || is_hopeless || IsRepeat(next_variant, asked, first)) {
+    return std::nullopt;
+  }
+  PlanVariant next = {asked, variant.steady_duty};
   if (asked.seed_pattern() == v1::SEED_PATTERN_UNSPECIFIED) {
-    options.set_seed_pattern(variant.pattern);
+    next.options.set_seed_pattern(variant.pattern);
   }
   if (asked.knot_count() == 0) {
-    options.set_knot_count(variant.knot_count);
+    next.options.set_knot_count(variant.knot_count);
   }
-  const bool is_as_asked =
-      options.seed_pattern() == asked.seed_pattern() && options.knot_count() == asked.knot_count();
-  return is_as_asked || IsRepeat(options, gait) ? std::nullopt : std::make_optional(options);
+  return next;
 }
 
 absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPlanSteps& steps) {
@@ -126,26 +176,21 @@ absl::StatusOr<v1::Gait> PlanAudited(const PlanRequest& request, const AuditedPl
   if (variant > 0) {
     v1::Gait earlier;
     earlier.mutable_report()->set_outcome(v1::PLAN_OUTCOME_CONVERGED);
-    if (const auto options = NextVariant(request.order, earlier, variant); options.has_value()) {
-      *variant_request.order.mutable_options() = *options;
-    }
+    SetVariant(request.order, earlier, variant, &variant_request);
   }
-  const auto set_reach = [&] {
-    if (IsMaximal(request.order)) {
-      variant_request.reach_ratio = kMaximalReaches[variant];
-    }
-  };
-  set_reach();
   GAITSHELF_ASSIGN_OR_RETURN(v1::Gait best, RunVariant(variant_request, steps, variant));
   variant_request.checkpoint.reset();
-  const v1::Gait first = best;
+  v1::Gait first = best;
+  if (variant > 0) {
+    // Goes on after the first, of which only its convergence is known: what the planner chose there
+    // is not what this variant has.
+    first.clear_knot_count();
+    first.mutable_report()->clear_seed_pattern();
+  }
   for (++variant; !IsGood(best) && variant < kMostVariants; ++variant) {
-    const auto options = NextVariant(request.order, first, variant);
-    if (!options.has_value()) {
+    if (!SetVariant(request.order, first, variant, &variant_request)) {
       continue;
     }
-    *variant_request.order.mutable_options() = *options;
-    set_reach();
     absl::StatusOr<v1::Gait> gait = RunVariant(variant_request, steps, variant);
     if (absl::IsCancelled(gait.status())) {
       return gait.status();

@@ -23,12 +23,18 @@ struct AuditedPlanSteps {
   std::function<absl::StatusOr<v1::Audit>(const AuditRequest&)> audit;
 };
 
-// Returns the options of the variant that follows a gait which is not good, or nothing when no
-// other variant has a chance. A maximal advance has variants of its own, which ask for less and
-// less; its options stay. What the order itself fixes (pattern, knots) stays as it is.
-std::optional<v1::PlanOptions> NextVariant(const v1::GaitOrder& order,
-                                           const v1::Gait& gait,
-                                           int next_variant);
+// What a variant plans otherwise.
+struct PlanVariant {
+  v1::PlanOptions options;
+  double steady_duty = 0.0;  // of the request (plan_gait.h)
+};
+
+// Returns the variant of this number for an order whose first gait is not good, or nothing when it
+// has no chance or repeats an earlier one. A maximal advance has variants of its own, which ask for
+// less and less; its options stay. What the order itself fixes (pattern, knots) stays as it is.
+std::optional<PlanVariant> NextVariant(const v1::GaitOrder& order,
+                                       const v1::Gait& first,
+                                       int next_variant);
 
 // Plans and audits until a gait is good or no variant is left. Returns the good gait with its
 // audit, or of the others the one that came nearest: a converged plan before one that is not, then

@@ -27,6 +27,52 @@ TEST(SoftBlocksTest, ControlJacobianMatchesCentralDifferencesInsideAndBeyondTheL
       });
 }
 
+TEST(SoftBlocksTest, ControlJacobianOfASteadyWalkMatchesCentralDifferences) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage =
+      MakeStage(model, test::MakeAdvanceOrder(3.0, 0.009), {.steady_duty = 0.65}, 16, false);
+  ASSERT_EQ(stage.problem.load_target.rows(), 4);
+  // Some normal forces are then above what is asked, some below.
+  test::Shake(0.5, 4, &stage.unknowns);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddControlBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+TEST(SoftBlocksTest, LackOfLoadCostsTheMoreTheLessAStandingFootCarries) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage =
+      MakeStage(model, test::MakeAdvanceOrder(3.0, 0.009), {.steady_duty = 0.65}, 16, false);
+  const Eigen::Index foot = stage.problem.load_target.col(0).maxCoeff() > 0.0 ? 0 : -1;
+  ASSERT_EQ(foot, 0);
+  PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+  PenaltyState state;
+  state.Reset(stage.problem);
+  evaluation.Update(0.1, true);
+  ceres::Problem problem;
+  AddControlBlock(&evaluation, &state, 0, &stage.unknowns, &problem);
+  const auto rows_at = [&](double share) {
+    for (Eigen::Index i = 0; i < 4; ++i) {
+      stage.unknowns.controls(stage.problem.foot_control(i), 0) =
+          share * stage.problem.load_target(i, 0);
+    }
+    std::vector<double> residuals;
+    EXPECT_TRUE(problem.Evaluate({}, nullptr, &residuals, nullptr, nullptr));
+    return Eigen::Map<Eigen::VectorXd>(residuals.data(),
+                                       static_cast<Eigen::Index>(residuals.size()))
+        .tail(4)
+        .eval();
+  };
+  EXPECT_EQ(rows_at(1.0).norm(), 0.0);
+  EXPECT_EQ(rows_at(1.5).norm(), 0.0);
+  const Eigen::VectorXd wanted =
+      stage.problem.weights.load / 4.0 * 0.75 * stage.problem.load_target.col(0);
+  EXPECT_LT((rows_at(0.25) - wanted).norm(), 1e-12);
+}
+
 TEST(SoftBlocksTest, PostureJacobianMatchesCentralDifferencesInsideAndBeyondTheTravel) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   Stage stage = ShakenStage(model, 0.3);

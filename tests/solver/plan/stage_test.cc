@@ -66,6 +66,25 @@ TEST(StageTest, AMaximalAdvanceAsksForItsShareOfTheReach) {
   EXPECT_NEAR(part.problem.stride_target, 0.8 * whole.problem.stride_target, 1e-12);
 }
 
+TEST(StageTest, ASteadyWalkAsksItsStandingFeetForLoad) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  const v1::GaitOrder order = test::MakeAdvanceOrder(3.0, 0.009);
+  const Stage usual = MakeStage(model, order, {}, 40, false);
+  const Stage steady = MakeStage(model, order, {.steady_duty = 0.65}, 40, false);
+  EXPECT_EQ(usual.problem.load_target.size(), 0);
+  ASSERT_EQ(steady.problem.load_target.rows(), 4);
+  EXPECT_GT(steady.problem.weights.slip, usual.problem.weights.slip);
+  for (Eigen::Index foot = 0; foot < 4; ++foot) {
+    // A tenth of a quarter of the weight, for 65 % of the cycle.
+    EXPECT_NEAR(steady.problem.load_target.row(foot).maxCoeff(), 0.025, 1e-9);
+    EXPECT_EQ((steady.problem.load_target.row(foot).array() > 0.0).count(), 26);
+    for (Eigen::Index k = 0; k < 40; ++k) {
+      EXPECT_EQ(steady.problem.load_target(foot, k) > 0.0,
+                steady.unknowns.controls(steady.problem.foot_control(foot), k) > 0.0);
+    }
+  }
+}
+
 TEST(StageTest, AStandHoldsItsPostureAllTheTime) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   v1::GaitOrder order = test::MakeStandOrder(-0.0005);

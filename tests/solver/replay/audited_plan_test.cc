@@ -29,6 +29,7 @@ class Script {
   std::vector<v1::SeedPattern> patterns;
   std::vector<int> knots;
   std::vector<double> reaches;
+  std::vector<double> steady_duties;
   std::vector<bool> had_checkpoint;
   int stop_at_variant = -1;
 
@@ -38,6 +39,7 @@ class Script {
     patterns.push_back(request.order.options().seed_pattern());
     knots.push_back(request.order.options().knot_count());
     reaches.push_back(request.reach_ratio);
+    steady_duties.push_back(request.steady_duty);
     had_checkpoint.push_back(request.checkpoint.has_value());
     if (variant == stop_at_variant) {
       return absl::CancelledError("stopped");
@@ -64,6 +66,15 @@ class Script {
 
   std::vector<double> ratios_;
 };
+
+// What a slow order without a choice of its own comes to.
+v1::Gait SlowWalk(v1::PlanOutcome outcome) {
+  v1::Gait gait;
+  gait.set_knot_count(120);
+  gait.mutable_report()->set_outcome(outcome);
+  gait.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_WALK);
+  return gait;
+}
 
 PlanRequest AdvanceRequest() {
   PlanRequest request;
@@ -97,10 +108,10 @@ TEST(PlanAuditedTest, TriesOtherFootfallsAndKnotsUntilOneReplays) {
 }
 
 TEST(PlanAuditedTest, KeepsTheNearestWhenNoneIsGood) {
-  Script script({0.8, 0.5, 0.85, 1.4, 0.7});
+  Script script({0.8, 0.5, 0.85, 1.4, 0.7, 0.75, 0.6, 0.6});
   const auto gait = PlanAudited(AdvanceRequest(), script.Steps());
   ASSERT_THAT(gait, test::IsOk());
-  EXPECT_EQ(script.variants.size(), 5);
+  EXPECT_EQ(script.variants.size(), 8);
   EXPECT_EQ(gait->report().variant(), 2);
   EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_FAILED);
 }
@@ -113,13 +124,27 @@ TEST(PlanAuditedTest, TriesOneOtherPatternForAPlanThatDoesNotConverge) {
   EXPECT_EQ(gait->report().variant(), 0);
 }
 
+TEST(PlanAuditedTest, TriesTheFinestKnotsForAPlanThatStallsJustShortOfTolerance) {
+  v1::Gait trot = SlowWalk(v1::PLAN_OUTCOME_AT_LIMIT);
+  trot.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_TROT);
+  const v1::GaitOrder order = AdvanceRequest().order;
+  for (const int idle : {2, 3, 4, 5, 6}) {
+    EXPECT_FALSE(NextVariant(order, trot, idle).has_value()) << idle;
+  }
+  ASSERT_TRUE(NextVariant(order, trot, 7).has_value());
+  EXPECT_EQ(NextVariant(order, trot, 7)->options.knot_count(), 160);
+  trot.mutable_report()->set_outcome(v1::PLAN_OUTCOME_INFEASIBLE);
+  EXPECT_FALSE(NextVariant(order, trot, 7).has_value());
+}
+
 TEST(PlanAuditedTest, LeavesWhatTheOrderFixes) {
   PlanRequest request = AdvanceRequest();
   request.order.mutable_options()->set_seed_pattern(v1::SEED_PATTERN_BOUND);
-  Script script({0.8, 0.8, 0.8, 0.8, 0.8});
+  Script script(std::vector<double>(8, 0.8));
   ASSERT_THAT(PlanAudited(request, script.Steps()), test::IsOk());
   EXPECT_THAT(script.patterns, testing::Each(v1::SEED_PATTERN_BOUND));
-  EXPECT_THAT(script.variants, ElementsAre(0, 2, 3, 4));
+  EXPECT_THAT(script.variants, ElementsAre(0, 2, 7));
+  EXPECT_THAT(script.steady_duties, testing::Each(0.0)) << "only a walk is steady";
   request.order.mutable_options()->set_knot_count(60);
   Script fixed({0.8});
   ASSERT_THAT(PlanAudited(request, fixed.Steps()), test::IsOk());
@@ -127,16 +152,36 @@ TEST(PlanAuditedTest, LeavesWhatTheOrderFixes) {
 }
 
 TEST(PlanAuditedTest, DoesNotPlanTheSameTwice) {
-  v1::Gait slow;
-  slow.set_knot_count(120);
-  slow.mutable_report()->set_outcome(v1::PLAN_OUTCOME_CONVERGED);
-  slow.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_WALK);
+  const v1::Gait slow = SlowWalk(v1::PLAN_OUTCOME_CONVERGED);
   const v1::GaitOrder order = AdvanceRequest().order;
   for (const int repeat : {1, 2, 3}) {
     EXPECT_FALSE(NextVariant(order, slow, repeat).has_value()) << repeat;
   }
-  ASSERT_TRUE(NextVariant(order, slow, 4).has_value());
-  EXPECT_EQ(NextVariant(order, slow, 4)->knot_count(), 160);
+  ASSERT_TRUE(NextVariant(order, slow, 7).has_value());
+  EXPECT_EQ(NextVariant(order, slow, 7)->options.knot_count(), 160);
+  // A slow trot has 120 knots: its walk on 120 knots is the walk of variant 1.
+  v1::Gait slow_trot = slow;
+  slow_trot.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_TROT);
+  EXPECT_TRUE(NextVariant(order, slow_trot, 1).has_value());
+  EXPECT_FALSE(NextVariant(order, slow_trot, 3).has_value());
+}
+
+TEST(PlanAuditedTest, SteadiesASlowWalkThatDoesNotReplayOrConverge) {
+  const v1::GaitOrder order = AdvanceRequest().order;
+  for (const v1::PlanOutcome outcome : {v1::PLAN_OUTCOME_CONVERGED, v1::PLAN_OUTCOME_AT_LIMIT}) {
+    double last_duty = 0.75;
+    for (const int variant : {4, 5, 6}) {
+      const auto steady = NextVariant(order, SlowWalk(outcome), variant);
+      ASSERT_TRUE(steady.has_value()) << variant;
+      EXPECT_EQ(steady->options.seed_pattern(), v1::SEED_PATTERN_WALK);
+      EXPECT_GT(steady->steady_duty, 0.5);
+      EXPECT_LT(steady->steady_duty, last_duty);
+      last_duty = steady->steady_duty;
+    }
+  }
+  Script script({0.8, 0.8, 0.8, 0.8, 0.95});
+  ASSERT_THAT(PlanAudited(AdvanceRequest(), script.Steps()), test::IsOk());
+  EXPECT_THAT(script.steady_duties, ElementsAre(0.0, 0.0, 0.0, 0.0, 0.65));
 }
 
 TEST(PlanAuditedTest, PlansAHopOnce) {

@@ -41,6 +41,14 @@ TEST(PlannedTasksTest, TurnsAlongAnArc) {
   EXPECT_NEAR(gait.audit().replay().advance_m(), 0.006, 0.0006);
 }
 
+// Four legs that put two feet down at a time tip in a long slow stride and drag the others.
+TEST(PlannedTasksTest, ASlowLongStrideDoesNotDragItsFeet) {
+  const v1::Gait gait = PlanTask(test::MakeAdvanceOrder(1.5, 0.0165));
+  ExpectGood(gait);
+  EXPECT_EQ(gait.report().seed_pattern(), v1::SEED_PATTERN_WALK);
+  std::printf("variant %d\n", gait.report().variant());
+}
+
 TEST(PlannedTasksTest, StandsAndHoldsItsHeight) {
   const v1::Gait gait = PlanTask(test::MakeStandOrder(-0.0005));
   ExpectGood(gait);
