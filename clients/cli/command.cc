@@ -35,6 +35,8 @@ std::vector<Verb> AllVerbs() {
                            GaitVerbs(),
                            TrialVerbs(),
                            TrialPoseVerbs(),
+                           CalibrationVerbs(),
+                           ReplanVerbs(),
                            StreamVerbs(),
                            ExportVerbs(),
                            CareVerbs(),
@@ -104,7 +106,7 @@ Verb CompletionVerb() {
            {"bash"},
            "print the script by which bash completes gaitshelf",
            "The script asks this command at every key for its verbs, flags and choices, and the\n"
-           "server for the names of robots, surfaces, gaits, jobs and trials.",
+           "server for the names of robots, surfaces, gaits, jobs, trials and calibrations.",
            "gaitshelf completion bash",
            {}},
           ShowCompletion};
@@ -132,6 +134,9 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
       nearest.empty() ? "gaitshelf --help lists them" : absl::StrCat("meant '", nearest, "'?");
   if (words[0] == "bundle") {
     return "'bundle' takes export FILE or import FILE";
+  }
+  if (words[0] == "calibration") {
+    return "'calibration' takes list, show CALIBRATION or accept CALIBRATION";
   }
   if (words[0] == "trial") {
     return "'trial' takes put FILE..., list, show TRIAL, analyse TRIAL or compare TRIAL";

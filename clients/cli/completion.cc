@@ -28,7 +28,8 @@ void OfferNames(absl::string_view value_word, const std::string& typed, Candidat
                                                         {"SURFACE", NameKind::kSurface},
                                                         {"GAIT", NameKind::kGait},
                                                         {"JOB", NameKind::kJob},
-                                                        {"TRIAL", NameKind::kTrial}};
+                                                        {"TRIAL", NameKind::kTrial},
+                                                        {"CALIBRATION", NameKind::kCalibration}};
   candidates.typed = typed;
   if (absl::ConsumeSuffix(&value_word, ",...")) {
     const std::size_t comma = typed.rfind(',');
@@ -36,6 +37,7 @@ void OfferNames(absl::string_view value_word, const std::string& typed, Candidat
     candidates.before = typed.substr(0, begin);
     candidates.typed = typed.substr(begin);
   }
+  absl::ConsumeSuffix(&value_word, "...");
   for (const absl::string_view part : absl::StrSplit(value_word, '|')) {
     for (const auto& [word, kind] : *kinds) {
       if (part == word) {
@@ -67,6 +69,10 @@ const FlagSpec* ValuedFlag(const VerbSpec& verb, const std::string& word) {
   return nullptr;
 }
 
+std::string LastWord(const VerbSpec& verb) {
+  return verb.words.empty() ? std::string() : verb.words.back();
+}
+
 // Completes what follows a verb; `rest` is at least what is typed.
 Candidates CompleteVerb(const VerbSpec& verb, const std::vector<std::string>& rest) {
   Candidates candidates;
@@ -92,6 +98,10 @@ Candidates CompleteVerb(const VerbSpec& verb, const std::vector<std::string>& re
       ++place;
       last_word = rest[i];
     }
+  }
+  // The last word may be many.
+  if (place > 0 && place >= verb.words.size() && absl::EndsWith(LastWord(verb), "...")) {
+    place = verb.words.size() - 1;
   }
   if (place < verb.words.size() && !absl::StartsWith(typed, "-")) {
     const auto kind = verb.name_after.find(last_word);

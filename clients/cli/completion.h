@@ -13,9 +13,10 @@ namespace gaitshelf::client {
 // First word of a command line by which the script asks; what is typed follows.
 inline constexpr char kCompletionRequest[] = "complete-words";
 
-// Things that a server knows by name. In a verb's table ROBOT, SURFACE, GAIT, JOB and TRIAL stand
-// for such a name, GAIT|ROBOT for either, and SURFACE,... for a list with commas.
-enum class NameKind { kRobot, kSurface, kGait, kJob, kTrial };
+// Things that a server knows by name. In a verb's table ROBOT, SURFACE, GAIT, JOB, TRIAL and
+// CALIBRATION stand for such a name, GAIT|ROBOT for either, SURFACE,... for a list with commas, and
+// TRIAL... for one or more words.
+enum class NameKind { kRobot, kSurface, kGait, kJob, kTrial, kCalibration };
 
 // What may stand at the end of a command line.
 struct Candidates {

@@ -8,6 +8,7 @@
 
 #include <grpcpp/client_context.h>
 
+#include "gaitshelf/v1/calibration_service.grpc.pb.h"
 #include "gaitshelf/v1/care_service.grpc.pb.h"
 #include "gaitshelf/v1/job_service.grpc.pb.h"
 #include "gaitshelf/v1/library_service.grpc.pb.h"
@@ -29,6 +30,7 @@ struct Connection {
   std::unique_ptr<v1::ModelService::Stub> model;
   std::unique_ptr<v1::CareService::Stub> care;
   std::unique_ptr<v1::TrialService::Stub> trials;
+  std::unique_ptr<v1::CalibrationService::Stub> calibrations;
 };
 
 // Gives a call that should answer at once 30 s to do so.

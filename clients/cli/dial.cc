@@ -28,7 +28,8 @@ Connection Over(const std::string& address, const std::shared_ptr<grpc::Channel>
           v1::PlaybackService::NewStub(channel),
           v1::ModelService::NewStub(channel),
           v1::CareService::NewStub(channel),
-          v1::TrialService::NewStub(channel)};
+          v1::TrialService::NewStub(channel),
+          v1::CalibrationService::NewStub(channel)};
 }
 
 }  // namespace

@@ -103,7 +103,7 @@ int SayHowToReturn(const std::string& name, const Session& session) {
 
 }  // namespace
 
-int FollowJob(const std::string& name, bool is_quiet, Session& session) {
+FollowedJob FollowToEnd(const std::string& name, bool is_quiet, Session& session) {
   ProgressPrinter printer(session.console, is_quiet);
   CurrentCall call;
   const InterruptScope interrupt(session.console.interrupts, [&call] { call.Cancel(); });
@@ -115,11 +115,11 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
     const grpc::Status status = WatchOnce(name, printer, call, session, last);
     if (interrupt.was_interrupted()) {
       printer.Finish();
-      return SayHowToReturn(name, session);
+      return {.exit_code = SayHowToReturn(name, session)};
     }
     if (HasEnded(last.job())) {
       printer.Finish();
-      return ShowEnd(last, session);
+      return {.last = last};
     }
     if (last.has_job()) {
       has_word = true;
@@ -129,7 +129,7 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
     const bool is_worth_retry = status.ok() || status.error_code() == grpc::StatusCode::UNAVAILABLE;
     if (!is_worth_retry || !has_word || std::chrono::steady_clock::now() > give_up) {
       printer.Finish();
-      return Fail(session, status);
+      return {.exit_code = Fail(session, status)};
     }
     if (!has_complained && !is_quiet && !status.ok()) {
       printer.Finish();
@@ -139,6 +139,11 @@ int FollowJob(const std::string& name, bool is_quiet, Session& session) {
     }
     std::this_thread::sleep_for(kRetryPeriod);
   }
+}
+
+int FollowJob(const std::string& name, bool is_quiet, Session& session) {
+  const FollowedJob followed = FollowToEnd(name, is_quiet, session);
+  return followed.exit_code != kExitOk ? followed.exit_code : ShowEnd(followed.last, session);
 }
 
 namespace {

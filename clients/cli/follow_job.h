@@ -5,15 +5,23 @@
 #include <string>
 
 #include "gaitshelf/v1/gait.pb.h"
-#include "gaitshelf/v1/job.pb.h"
+#include "gaitshelf/v1/job_service.pb.h"
 
 #include "clients/cli/session.h"
 
 namespace gaitshelf::client {
 
-// Shows progress until the job has ended, then its result. Goes on when the server is away for up
-// to a minute: the job is in the library. Ctrl-C leaves the job alone and says how to come back.
-// Returns the exit code of the command.
+// What following a job came to.
+struct FollowedJob {
+  int exit_code = 0;  // not 0: it was not followed to its end, and why was shown
+  v1::WatchJobResponse last{};
+};
+
+// Shows progress until the job has ended. Goes on when the server is away for up to a minute: the
+// job is in the library. Ctrl-C leaves the job alone and says how to come back.
+FollowedJob FollowToEnd(const std::string& name, bool is_quiet, Session& session);
+
+// Follows a job to its end, then shows its result. Returns the exit code of the command.
 int FollowJob(const std::string& name, bool is_quiet, Session& session);
 
 // Prints one gait of the library, as an order's answer.

@@ -78,6 +78,13 @@ std::vector<std::string> ServerNames(const Connection& server, NameKind kind) {
           LongPage<v1::ListTrialsRequest>(),
           [&](const v1::ListTrialsResponse& answer) { add(answer.trials()); });
       break;
+    case NameKind::kCalibration:
+      // A hundred: each carries its robot.
+      Ask(server.calibrations.get(),
+          &v1::CalibrationService::Stub::ListCalibrations,
+          v1::ListCalibrationsRequest(),
+          [&](const v1::ListCalibrationsResponse& answer) { add(answer.calibrations()); });
+      break;
   }
   return names;
 }

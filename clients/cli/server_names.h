@@ -10,8 +10,8 @@
 
 namespace gaitshelf::client {
 
-// Returns the names of a kind; of gaits, jobs and trials the newest 1000. Empty when the server
-// does not answer within a second: a key that completes must not hang.
+// Returns the names of a kind; of gaits, jobs and trials the newest 1000, of calibrations 100.
+// Empty when the server does not answer within a second: a key that completes must not hang.
 std::vector<std::string> ServerNames(const Connection& server, NameKind kind);
 
 }  // namespace gaitshelf::client

@@ -43,6 +43,8 @@ std::vector<Verb> CareVerbs();
 std::vector<Verb> BundleVerbs();
 std::vector<Verb> TrialVerbs();
 std::vector<Verb> TrialPoseVerbs();
+std::vector<Verb> CalibrationVerbs();
+std::vector<Verb> ReplanVerbs();
 std::vector<Verb> ExportVerbs();
 std::vector<Verb> PythonVerbs();
 

@@ -60,24 +60,6 @@ void AddLine(const std::string& name, const std::string& text, std::string* to) 
   absl::StrAppendFormat(to, "%-19s%s\n", name, text);
 }
 
-// Breaks a text into lines of at most 80 columns, the later ones indented.
-std::string Wrapped(const std::string& text, const std::string& first, const std::string& later) {
-  constexpr std::size_t kWidth = 80;
-  std::string lines;
-  std::string line = first;
-  bool is_empty = true;
-  for (const absl::string_view word : absl::StrSplit(text, ' ')) {
-    if (!is_empty && line.size() + 1 + word.size() > kWidth) {
-      absl::StrAppend(&lines, line, "\n");
-      line = later;
-      is_empty = true;
-    }
-    absl::StrAppend(&line, is_empty ? "" : " ", word);
-    is_empty = false;
-  }
-  return absl::StrCat(lines, line, "\n");
-}
-
 std::string DelayText(const v1::DelayEstimate& delay) {
   switch (delay.outcome()) {
     case v1::DELAY_OUTCOME_FOUND:
@@ -148,12 +130,31 @@ std::string LegTable(const v1::TrialAnalysis& analysis) {
 std::string NotesText(const v1::TrialAnalysis& analysis) {
   std::string text;
   for (const v1::AnalysisNote& note : analysis.notes()) {
-    absl::StrAppend(&text, Wrapped(note.text(), "note: ", "      "));
+    absl::StrAppend(&text, WrappedText(note.text(), "note: ", "      "));
   }
   return text;
 }
 
 }  // namespace
+
+std::string WrappedText(const std::string& text,
+                        const std::string& first,
+                        const std::string& later) {
+  constexpr std::size_t kWidth = 80;
+  std::string lines;
+  std::string line = first;
+  bool is_empty = true;
+  for (const absl::string_view word : absl::StrSplit(text, ' ')) {
+    if (!is_empty && line.size() + 1 + word.size() > kWidth) {
+      absl::StrAppend(&lines, line, "\n");
+      line = later;
+      is_empty = true;
+    }
+    absl::StrAppend(&line, is_empty ? "" : " ", word);
+    is_empty = false;
+  }
+  return absl::StrCat(lines, line, "\n");
+}
 
 std::string TrialTable(const v1::ListTrialsResponse& trials) {
   Table table({"trial", "kind", "robot", ">logs", "title"});
@@ -260,7 +261,8 @@ std::string ComparisonText(const v1::TrialComparison& comparison) {
   }
   int rank = 0;
   for (const v1::TrialDifference& difference : comparison.differences()) {
-    absl::StrAppend(&text, Wrapped(difference.text(), absl::StrFormat("%3d. ", ++rank), "     "));
+    absl::StrAppend(&text,
+                    WrappedText(difference.text(), absl::StrFormat("%3d. ", ++rank), "     "));
   }
   if (comparison.has_stride_difference_m()) {
     absl::StrAppendFormat(&text,

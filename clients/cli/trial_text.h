@@ -16,6 +16,11 @@ std::string AnalysisText(const v1::TrialAnalysis& analysis);
 // Figures side by side, then what differs, greatest effect on the stride first.
 std::string ComparisonText(const v1::TrialComparison& comparison);
 
+// Breaks a text into lines of at most 80 columns, the later ones indented.
+std::string WrappedText(const std::string& text,
+                        const std::string& first,
+                        const std::string& later);
+
 }  // namespace gaitshelf::client
 
 #endif  // GAITSHELF_CLIENTS_CLI_TRIAL_TEXT_H_

@@ -1,4 +1,6 @@
 // The verbs for trials: put, list, show, analyse, compare.
+#include "clients/cli/trial_verbs.h"
+
 #include <algorithm>
 #include <ostream>
 #include <string>
@@ -185,32 +187,6 @@ int ShowTrial(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-absl::StatusOr<v1::AnalysisOptions> ReadAnalysisOptions(const Arguments& arguments) {
-  v1::AnalysisOptions options;
-  std::vector<std::string> faults;
-  if (const auto text = arguments.Value("greatest-delay"); text.has_value()) {
-    const auto delay_s = ParseQuantity(*text, Dimension::kTime);
-    if (delay_s.ok()) {
-      options.set_greatest_delay_s(*delay_s);
-    } else {
-      faults.push_back(absl::StrCat("--greatest-delay: ", delay_s.status().message()));
-    }
-  }
-  if (const auto text = arguments.Value("leave-out"); text.has_value()) {
-    int count = 0;
-    if (absl::SimpleAtoi(*text, &count) && count >= 0) {
-      options.set_left_out_count(count);
-    } else {
-      faults.push_back(
-          absl::StrCat("--leave-out: '", *text, "' is no whole number from 0 up; write 1"));
-    }
-  }
-  if (!faults.empty()) {
-    return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
-  }
-  return options;
-}
-
 int AnalyseTrial(const Arguments& arguments, Session& session) {
   const auto options = ReadAnalysisOptions(arguments);
   if (!options.ok()) {
@@ -265,14 +241,40 @@ const char* const kFileHelp =
     "force x; tilt, pull force, normal force, slide distance, slide time, added\n"
     "mass. An empty cell is a sample that is missing.";
 
-const std::vector<FlagSpec>& OptionFlags() {
+}  // namespace
+
+const std::vector<FlagSpec>& AnalysisFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
       {"greatest-delay", "TIME", "tracking lags by less than this, such as 50ms"},
       {"leave-out", "COUNT", "cycles at the start that do not count, 1 when absent"}};
   return *flags;
 }
 
-}  // namespace
+absl::StatusOr<v1::AnalysisOptions> ReadAnalysisOptions(const Arguments& arguments) {
+  v1::AnalysisOptions options;
+  std::vector<std::string> faults;
+  if (const auto text = arguments.Value("greatest-delay"); text.has_value()) {
+    const auto delay_s = ParseQuantity(*text, Dimension::kTime);
+    if (delay_s.ok()) {
+      options.set_greatest_delay_s(*delay_s);
+    } else {
+      faults.push_back(absl::StrCat("--greatest-delay: ", delay_s.status().message()));
+    }
+  }
+  if (const auto text = arguments.Value("leave-out"); text.has_value()) {
+    int count = 0;
+    if (absl::SimpleAtoi(*text, &count) && count >= 0) {
+      options.set_left_out_count(count);
+    } else {
+      faults.push_back(
+          absl::StrCat("--leave-out: '", *text, "' is no whole number from 0 up; write 1"));
+    }
+  }
+  if (!faults.empty()) {
+    return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));
+  }
+  return options;
+}
 
 std::vector<Verb> TrialVerbs() {
   return {
@@ -310,7 +312,7 @@ std::vector<Verb> TrialVerbs() {
         "find stride, footfalls, slip, leg errors and cost of transport",
         "Slip is the distance between the places where a foot landed and where it left.",
         "gaitshelf trial analyse t-0123456789abcdef0123456789abcdef --greatest-delay 50ms",
-        OptionFlags()},
+        AnalysisFlags()},
        AnalyseTrial},
       {{"trial compare",
         {"TRIAL"},
@@ -318,7 +320,7 @@ std::vector<Verb> TrialVerbs() {
         "Ranks what differs from the plan by its effect on the stride. Slip is measured\n"
         "from landing to leaving; plan and replay give the whole way of sliding.",
         "gaitshelf trial compare t-0123456789abcdef0123456789abcdef",
-        OptionFlags()},
+        AnalysisFlags()},
        CompareTrial},
   };
 }

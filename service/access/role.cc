@@ -14,6 +14,11 @@ struct Entry {
 
 // Every call of our services. Whoever adds a call adds a line; a test compares with proto/.
 constexpr Entry kOurs[] = {
+    {"CalibrationService/AcceptCalibration", Role::kPlanner},
+    {"CalibrationService/Calibrate", Role::kPlanner},
+    {"CalibrationService/GetCalibration", Role::kReader},
+    {"CalibrationService/ListCalibrations", Role::kReader},
+    {"CalibrationService/ReplayGait", Role::kReader},
     {"CareService/BackUp", Role::kKeeper},
     {"CareService/CollectGarbage", Role::kKeeper},
     {"CareService/ExportBundle", Role::kReader},

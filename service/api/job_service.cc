@@ -46,7 +46,11 @@ absl::StatusOr<v1::OrderGaitResponse> Order(House* house,
                                             const v1::OrderGaitRequest& request,
                                             const std::string& requester) {
   GAITSHELF_RETURN_IF_ERROR(CheckOrderRequest(request));
-  GAITSHELF_ASSIGN_OR_RETURN(JobOrder order, ResolveOrder(house->library, request.order()));
+  GAITSHELF_ASSIGN_OR_RETURN(JobOrder order,
+                             ResolveOrder(house->library,
+                                          request.order(),
+                                          {.robot_digest = request.robot_digest(),
+                                           .surface_digest = request.surface_digest()}));
   v1::OrderGaitResponse response;
   if (!request.solve_anew()) {
     absl::StatusOr<v1::GaitSummary> found = house->library->FindBestGait(order.key);

@@ -25,12 +25,17 @@ absl::Status CheckGood(const v1::Gait& gait) {
 
 }  // namespace
 
-absl::StatusOr<v1::Gait> LoadGoodGait(Library* library, const std::string& name) {
+absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name) {
   GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
   v1::Gait gait;
   if (!gait.ParseFromString(bytes)) {
     return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
   }
+  return gait;
+}
+
+absl::StatusOr<v1::Gait> LoadGoodGait(Library* library, const std::string& name) {
+  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, LoadGait(library, name));
   GAITSHELF_RETURN_IF_ERROR(CheckGood(gait));
   return gait;
 }

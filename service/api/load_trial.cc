@@ -3,6 +3,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/api/load_gait.h"
 #include "service/api/status.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/compile_leg.h"
@@ -39,11 +40,7 @@ absl::StatusOr<v1::Trial> GetTrialOfGait(Library* library, const StudyRequest& r
 }
 
 absl::StatusOr<PlannedGait> LoadPlan(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
-  v1::Gait gait;
-  if (!gait.ParseFromString(bytes)) {
-    return absl::DataLossError(absl::StrCat("gait '", name, "' cannot be read back"));
-  }
+  GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, LoadGait(library, name));
   GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot,
                              library->GetRobot(gait.robot(), gait.robot_digest()));
   GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredSurface surface,

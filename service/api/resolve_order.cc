@@ -7,13 +7,16 @@
 
 namespace gaitshelf::service {
 
-absl::StatusOr<JobOrder> ResolveOrder(Library* library, const v1::GaitOrder& order) {
+absl::StatusOr<JobOrder> ResolveOrder(Library* library,
+                                      const v1::GaitOrder& order,
+                                      const OrderVersions& versions) {
   if (const solver::Violations faults = solver::CheckOrder(order); !faults.empty()) {
     return InvalidRequest(faults);
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot, library->GetRobot(order.robot(), ""));
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot,
+                             library->GetRobot(order.robot(), versions.robot_digest));
   GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredSurface surface,
-                             library->GetSurface(order.surface(), ""));
+                             library->GetSurface(order.surface(), versions.surface_digest));
   if (const solver::Violations faults = solver::CheckOrderFor(order, robot.robot());
       !faults.empty()) {
     return InvalidRequest(faults);

@@ -2,6 +2,8 @@
 #ifndef GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
 #define GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
 
+#include <string>
+
 #include "gaitshelf/v1/task.pb.h"
 
 #include "absl/status/statusor.h"
@@ -9,13 +11,20 @@
 
 namespace gaitshelf::service {
 
-// Checks an order and looks up the current versions of its robot and surface. The requester is
-// left empty.
+// Which versions of robot and surface an order is for; empty means the current one.
+struct OrderVersions {
+  std::string robot_digest{};
+  std::string surface_digest{};
+};
+
+// Checks an order and looks up its robot and surface. The requester is left empty.
 //
 // Errors:
 //   kInvalidArgument   the order breaks a rule; every fault rides in google.rpc.BadRequest
 //   kNotFound          unknown robot or surface
-absl::StatusOr<JobOrder> ResolveOrder(Library* library, const v1::GaitOrder& order);
+absl::StatusOr<JobOrder> ResolveOrder(Library* library,
+                                      const v1::GaitOrder& order,
+                                      const OrderVersions& versions = {});
 
 }  // namespace gaitshelf::service
 

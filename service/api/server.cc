@@ -19,6 +19,7 @@
 #include "service/access/call_count.h"
 #include "service/access/door.h"
 #include "service/api/address.h"
+#include "service/api/calibration_service.h"
 #include "service/api/house.h"
 #include "service/api/job_service.h"
 #include "service/api/library_service.h"
@@ -104,7 +105,8 @@ class GrpcServer final : public Server {
         playback_service_(&house_, options.playback),
         model_service_(&house_),
         care_service_(&house_, options.care),
-        trial_service_(&house_, options.trials) {
+        trial_service_(&house_, options.trials),
+        calibration_service_(&house_) {
     house_.library = options.library;
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;
@@ -148,6 +150,7 @@ class GrpcServer final : public Server {
     builder.RegisterService(&model_service_);
     builder.RegisterService(&care_service_);
     builder.RegisterService(&trial_service_);
+    builder.RegisterService(&calibration_service_);
     // The socket is for its owner alone from the moment it is there.
     const mode_t old_mask = umask(0077);
     server_ = builder.BuildAndStart();
@@ -238,6 +241,7 @@ class GrpcServer final : public Server {
   ModelServiceHandler model_service_;
   CareServiceHandler care_service_;
   TrialServiceHandler trial_service_;
+  CalibrationServiceHandler calibration_service_;
   std::vector<SocketLock> locks_;
   std::vector<std::string> addresses_;
   std::unique_ptr<grpc::Server> server_;

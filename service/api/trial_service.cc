@@ -41,18 +41,6 @@ absl::StatusOr<InsertedTrial> Receive(House* house,
   return receiver.Store();
 }
 
-template <typename Message>
-absl::Status Send(House* house,
-                  const Message& message,
-                  grpc::ServerContext* context,
-                  grpc::ServerWriter<Message>* writer) {
-  const WriteWatchdog::Watch watch(&house->watchdog, context);
-  if (context->IsCancelled() || !writer->Write(message)) {
-    return absl::CancelledError("the client is gone, or has stopped reading");
-  }
-  return absl::OkStatus();
-}
-
 absl::Status SendSamples(House* house,
                          const std::string& name,
                          grpc::ServerContext* context,

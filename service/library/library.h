@@ -17,6 +17,7 @@
 #include <string>
 #include <vector>
 
+#include "gaitshelf/v1/calibration.pb.h"
 #include "gaitshelf/v1/care_service.pb.h"
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/job.pb.h"
@@ -123,6 +124,21 @@ struct JobLoss {
 struct InsertedTrial {
   v1::Trial trial;
   bool is_new = false;  // false when the library had it
+};
+
+struct InsertedCalibration {
+  v1::Calibration calibration;
+  bool is_new = false;  // false when the library had it
+};
+
+struct CalibrationFilter {
+  std::string robot{};    // empty: all
+  std::string surface{};  // empty: all
+};
+
+struct CalibrationPage {
+  std::vector<v1::Calibration> calibrations;
+  std::string next_page_token;  // empty at the end
 };
 
 struct TrialFilter {
@@ -340,6 +356,24 @@ class Library {
       const std::string& trial,
       int analysis_version,
       const v1::AnalysisOptions& options) = 0;
+
+  // ---- Calibrations ----
+
+  // Stores a calibration, which carries its name, and its calibrated robot and surface as versions
+  // that are not the current ones (numbered as by ImportBundle). One of the same name changes
+  // nothing.
+  //
+  // Errors:
+  //   kInvalidArgument   the calibration has no name, or a calibrated description has no digest
+  virtual absl::StatusOr<InsertedCalibration> InsertCalibration(
+      const v1::Calibration& calibration) = 0;
+  // Errors:
+  //   kNotFound   no such calibration
+  virtual absl::StatusOr<v1::Calibration> GetCalibration(const std::string& name) = 0;
+  // Errors:
+  //   kInvalidArgument   page_size or page_token is not valid
+  virtual absl::StatusOr<CalibrationPage> ListCalibrations(const CalibrationFilter& filter,
+                                                           const PageRequest& page) = 0;
 
   // ---- Care ----
 

@@ -49,21 +49,39 @@ constexpr char kUnreferenced[] =
     "CASE d.kind WHEN 1 THEN robot_digest ELSE surface_digest END = d.digest) "
     "ORDER BY kind, name, version";
 
-// Digests of the robots and surfaces that trials were made with.
-absl::StatusOr<std::set<std::string>> TrialDigests(SqlConnection* connection) {
-  std::set<std::string> digests;
-  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
-                             connection->Prepare("SELECT body FROM trials ORDER BY id"));
+// Adds the digests of descriptions that rows of a table of messages name.
+template <typename Message, typename AddDigests>
+absl::Status ReadDigests(SqlConnection* connection,
+                         const std::string& table,
+                         const AddDigests& add_digests) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement query,
+      connection->Prepare(absl::StrCat("SELECT name, body FROM ", table, " ORDER BY id")));
   GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
   while (has_row) {
-    v1::Trial trial;
-    if (!trial.ParseFromString(query.Bytes(0))) {
-      return absl::DataLossError("a stored trial cannot be read back; nothing was removed");
+    Message message;
+    if (!message.ParseFromString(query.Bytes(1))) {
+      return absl::DataLossError(
+          absl::StrCat(query.Bytes(0), " of ", table, " cannot be read back; nothing was removed"));
     }
-    digests.insert(trial.robot_digest());
-    digests.insert(trial.surface_digest());
+    add_digests(message);
     GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
   }
+  return absl::OkStatus();
+}
+
+// Digests of the robots and surfaces that trials were made with, or that calibrations found.
+absl::StatusOr<std::set<std::string>> KeptDigests(SqlConnection* connection) {
+  std::set<std::string> digests;
+  GAITSHELF_RETURN_IF_ERROR(
+      ReadDigests<v1::Trial>(connection, "trials", [&digests](const v1::Trial& trial) {
+        digests.insert({trial.robot_digest(), trial.surface_digest()});
+      }));
+  GAITSHELF_RETURN_IF_ERROR(ReadDigests<v1::Calibration>(
+      connection, "calibrations", [&digests](const v1::Calibration& calibration) {
+        digests.insert(
+            {calibration.calibrated_robot_digest(), calibration.calibrated_surface_digest()});
+      }));
   return digests;
 }
 
@@ -75,7 +93,7 @@ absl::Status RemoveDescriptions(SqlConnection* connection, v1::CollectGarbageRes
   };
   std::vector<Version> versions;
   {
-    GAITSHELF_ASSIGN_OR_RETURN(const std::set<std::string> kept, TrialDigests(connection));
+    GAITSHELF_ASSIGN_OR_RETURN(const std::set<std::string> kept, KeptDigests(connection));
     GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query, connection->Prepare(kUnreferenced));
     GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
     while (has_row) {

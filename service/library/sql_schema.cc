@@ -127,11 +127,22 @@ CREATE TABLE retirements (
 );
 )sql";
 
+// Calibrations carry the descriptions that they made.
+constexpr char kCalibrationSchema[] = R"sql(
+CREATE TABLE calibrations (
+  id INTEGER PRIMARY KEY AUTOINCREMENT,
+  name TEXT NOT NULL UNIQUE,
+  robot TEXT NOT NULL,
+  surface TEXT NOT NULL,
+  body BLOB NOT NULL
+);
+)sql";
+
 }  // namespace
 
 const std::vector<std::string>& LibrarySchemaSteps() {
-  static const std::vector<std::string>* const steps =
-      new std::vector<std::string>{kFirstSchema, kTrialSchema, kLegTables, kCareSchema};
+  static const std::vector<std::string>* const steps = new std::vector<std::string>{
+      kFirstSchema, kTrialSchema, kLegTables, kCareSchema, kCalibrationSchema};
   return *steps;
 }
 

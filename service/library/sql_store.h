@@ -1,6 +1,7 @@
 // The library on tables, whichever database holds them. Its members are spread over
-// sql_descriptions.cc, sql_gaits.cc, sql_jobs.cc, sql_attempts.cc, sql_trials.cc, sql_changes.cc,
-// sql_care.cc and sql_garbage.cc. Everybody else uses library.h and sqlite_library.h.
+// sql_descriptions.cc, sql_gaits.cc, sql_jobs.cc, sql_attempts.cc, sql_trials.cc,
+// sql_calibrations.cc, sql_changes.cc, sql_care.cc and sql_garbage.cc. Everybody else uses
+// library.h and sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 
@@ -88,6 +89,12 @@ class SqlStore final : public Library {
       const std::string& trial,
       int analysis_version,
       const v1::AnalysisOptions& options) override;
+
+  absl::StatusOr<InsertedCalibration> InsertCalibration(
+      const v1::Calibration& calibration) override;
+  absl::StatusOr<v1::Calibration> GetCalibration(const std::string& name) override;
+  absl::StatusOr<CalibrationPage> ListCalibrations(const CalibrationFilter& filter,
+                                                   const PageRequest& page) override;
 
   absl::StatusOr<ChangePage> ListChanges(const PageRequest& page) override;
   absl::Status RetireGait(const Retirement& retirement) override;

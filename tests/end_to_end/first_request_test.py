@@ -81,7 +81,7 @@ class House:
 
     def command(self, *words):
         """Returns exit code, standard output and standard error of a command."""
-        process = self.start_command(*words)
+        process = self.start_command(*words, stdin=subprocess.DEVNULL)
         out, err = process.communicate(timeout=SOLVE_S)
         return process.returncode, out, err
 

@@ -5,7 +5,6 @@
 #include <cstdio>
 #include <cstdlib>
 #include <fstream>
-#include <iomanip>
 #include <iostream>
 #include <sstream>
 #include <string>
@@ -15,6 +14,7 @@
 #include "solver/base/constants.h"
 #include "solver/robot/read.h"
 #include "tests/support/recorded_trial.h"
+#include "tests/support/trial_csv.h"
 
 namespace {
 
@@ -23,23 +23,6 @@ std::string ReadFile(const std::string& path) {
   std::ostringstream text;
   text << file.rdbuf();
   return text.str();
-}
-
-void WriteLog(const gaitshelf::test::RecordedTrial& recorded, int index, const std::string& path) {
-  std::ofstream file(path);
-  const gaitshelf::v1::TrialGroup& group = recorded.trial.groups(index);
-  file << "# invented: a replay, written down\n# name: " << group.name() << "\n# clock: "
-       << (group.clock() == gaitshelf::v1::TRIAL_CLOCK_TRACKING ? "tracking" : "on-board") << "\n";
-  const int width = group.columns_size();
-  for (int i = 0; i < width; ++i) {
-    file << (i > 0 ? "," : "") << group.columns(i).label();
-  }
-  const auto& values = recorded.blocks[static_cast<std::size_t>(index)].values_as_labelled();
-  file << std::setprecision(10);
-  for (int i = 0; i < values.size(); ++i) {
-    file << (i % width == 0 ? "\n" : ",") << values[i];
-  }
-  file << "\n";
 }
 
 }  // namespace
@@ -72,8 +55,13 @@ int main(int argc, char** argv) {
                                          request.gait,
                                          {.weight_n = mass_kg * gaitshelf::solver::kGravityMPerS2,
                                           .tracking_delay_s = std::atof(argv[6])});
-  WriteLog(recorded, 0, std::string(argv[4]) + "/board.csv");
-  WriteLog(recorded, 1, std::string(argv[4]) + "/tracking.csv");
+  const std::string folder = argv[4];
+  const std::string what = "a replay, written down";
+  gaitshelf::test::WriteCsv(
+      recorded.trial.groups(0), recorded.blocks[0], {.path = folder + "/board.csv", .what = what});
+  gaitshelf::test::WriteCsv(recorded.trial.groups(1),
+                            recorded.blocks[1],
+                            {.path = folder + "/tracking.csv", .what = what});
   std::printf("%.9g\n", recording->simulated.report.advance_m());
   return 0;
 }

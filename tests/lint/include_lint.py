@@ -42,7 +42,7 @@ RULES = [
     ("service/access/*", SERVICE + GRPC + ["openssl/", "service/access/"]),
     ("service/telemetry/*", SERVICE + ["grpcpp/", "prometheus/", "service/library/", "service/telemetry/"]),
     ("service/api/*", SERVICE + GRPC + ["solver/robot/", "solver/mechanism/", "solver/leg/", "solver/measure/",
-                                        "solver/pose/",
+                                        "solver/calibrate/", "solver/pose/",
                                         "service/"]),
     ("clients/channel/*", ["<std>", "absl/", "grpcpp/", "openssl/", "clients/channel/"]),
     ("clients/*", ["<std>", "<system>", "absl/", "google/protobuf/", *GRPC, "clients/"]),

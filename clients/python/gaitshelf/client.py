@@ -12,12 +12,13 @@ import grpc
 import numpy as np
 from google.protobuf import text_format
 
-from gaitshelf.v1 import (gait_pb2, job_pb2, job_service_pb2,
+from gaitshelf.v1 import (calibration_service_pb2_grpc, gait_pb2, job_pb2, job_service_pb2,
                           job_service_pb2_grpc, library_service_pb2, library_service_pb2_grpc,
                           model_service_pb2, model_service_pb2_grpc, playback_service_pb2,
                           playback_service_pb2_grpc, robot_pb2, surface_pb2, task_pb2,
                           trial_service_pb2_grpc)
 
+from .calibration_calls import CalibrationCalls
 from .channel import open_channel
 from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
 from .gait import Gait
@@ -80,7 +81,7 @@ class Setpoints:
     """Planned roll, pitch, yaw, n x 3, rad."""
 
 
-class Client(TrialCalls):
+class Client(TrialCalls, CalibrationCalls):
     """A connection. Use it in a with statement, or call close(). Threads may share it."""
 
     def __init__(self, address: str, identity: Union[str, Path, None] = None):
@@ -94,6 +95,7 @@ class Client(TrialCalls):
         self._playback = playback_service_pb2_grpc.PlaybackServiceStub(self._channel)
         self._model = model_service_pb2_grpc.ModelServiceStub(self._channel)
         self._trials = trial_service_pb2_grpc.TrialServiceStub(self._channel)
+        self._calibrations = calibration_service_pb2_grpc.CalibrationServiceStub(self._channel)
 
     def close(self) -> None:
         """Ends the connection; jobs go on."""

@@ -20,6 +20,8 @@ std::vector<VerbSpec> Verbs() {
   return {
       {"order", {}, "", "", "", {{"robot", "ROBOT", ""}, {"detach", "", ""}}},
       {"robot put", {"FILE"}, "", "", "", {}},
+      {"trial put", {"FILE..."}, "", "", "", {}},
+      {"calibrate", {"TRIAL..."}, "", "", "", {{"yes", "", ""}}},
       {"robot show", {"ROBOT"}, "", "", "", {}},
       {"plot",
        {"legs|map", "NAME"},
@@ -35,7 +37,7 @@ std::vector<std::string> Words(const std::vector<std::string>& typed) {
 }
 
 TEST(CompletionTest, OffersVerbsAndTheirSecondWords) {
-  EXPECT_THAT(Words({""}), ElementsAre("order", "robot", "plot"));
+  EXPECT_THAT(Words({""}), ElementsAre("order", "robot", "trial", "calibrate", "plot"));
   EXPECT_THAT(Words({"ro"}), ElementsAre("robot"));
   EXPECT_THAT(Words({"robot", ""}), ElementsAre("put", "show"));
   EXPECT_THAT(Words({"robot", "s"}), ElementsAre("show"));
@@ -57,6 +59,7 @@ TEST(CompletionTest, OffersChoicesAndFilesWhereTheyBelong) {
   EXPECT_THAT(Words({"order", "--robot", ""}), IsEmpty());
   EXPECT_TRUE(Complete(Verbs(), {"plot", "-o", ""}).is_file);
   EXPECT_TRUE(Complete(Verbs(), {"robot", "put", ""}).is_file);
+  EXPECT_TRUE(Complete(Verbs(), {"trial", "put", "a.csv", "b"}).is_file);
   EXPECT_FALSE(Complete(Verbs(), {"robot", "show", ""}).is_file);
 }
 
@@ -69,6 +72,8 @@ TEST(CompletionTest, SaysWhoseNamesBelongThere) {
   EXPECT_THAT(kinds({"plot", "legs", ""}), ElementsAre(NameKind::kGait));
   EXPECT_THAT(kinds({"plot", "-o", "a.png", "map", ""}),
               ElementsAre(NameKind::kGait, NameKind::kRobot));
+  EXPECT_THAT(kinds({"calibrate", ""}), ElementsAre(NameKind::kTrial));
+  EXPECT_THAT(kinds({"calibrate", "t-1", "--yes", "t"}), ElementsAre(NameKind::kTrial));
   EXPECT_THAT(kinds({"plot", ""}), IsEmpty());
   EXPECT_THAT(kinds({"order", "--detach", ""}), IsEmpty());
 }

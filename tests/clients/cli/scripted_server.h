@@ -6,7 +6,6 @@
 #include <atomic>
 #include <cstdio>
 #include <fstream>
-#include <initializer_list>
 #include <memory>
 #include <mutex>
 #include <sstream>
@@ -18,6 +17,7 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include "gaitshelf/v1/calibration_service.grpc.pb.h"
 #include "gaitshelf/v1/job_service.grpc.pb.h"
 #include "gaitshelf/v1/library_service.grpc.pb.h"
 #include "gaitshelf/v1/model_service.grpc.pb.h"
@@ -172,6 +172,16 @@ class ScriptedTrialList : public v1::TrialService::Service {
   }
 };
 
+class ScriptedCalibrationList : public v1::CalibrationService::Service {
+ public:
+  grpc::Status ListCalibrations(grpc::ServerContext*,
+                                const v1::ListCalibrationsRequest*,
+                                v1::ListCalibrationsResponse* response) override {
+    response->add_calibrations()->set_name("c-1");
+    return grpc::Status::OK;
+  }
+};
+
 class ScriptedModel : public v1::ModelService::Service {
  public:
   grpc::Status CheckSurface(grpc::ServerContext*,
@@ -275,12 +285,15 @@ class ScriptedPlayback : public v1::PlaybackService::Service {
 
 class ScriptedServer : public testing::Test {
  protected:
+  virtual std::vector<grpc::Service*> Services() {
+    return {&jobs_, &library_, &model_, &playback_, &trials_, &calibrations_};
+  }
+
   void SetUp() override {
     path_ = "/tmp/gaitshelf_command_test_" + std::to_string(getpid());
     grpc::ServerBuilder builder;
     builder.AddListeningPort("unix:" + path_ + ".sock", grpc::InsecureServerCredentials());
-    for (grpc::Service* service :
-         std::initializer_list<grpc::Service*>{&jobs_, &library_, &model_, &playback_, &trials_}) {
+    for (grpc::Service* service : Services()) {
       builder.RegisterService(service);
     }
     server_ = builder.BuildAndStart();
@@ -341,6 +354,7 @@ class ScriptedServer : public testing::Test {
   ScriptedModel model_;
   ScriptedPlayback playback_;
   ScriptedTrialList trials_;
+  ScriptedCalibrationList calibrations_;
   std::unique_ptr<grpc::Server> server_;
   std::string out_;
   std::string err_;

@@ -27,6 +27,7 @@ TEST_F(ServerNamesTest, ListsEveryKind) {
   EXPECT_THAT(Names(NameKind::kGait), ElementsAre("g-known", "g-other"));
   EXPECT_THAT(Names(NameKind::kJob), ElementsAre("j-2"));  // the first page
   EXPECT_THAT(Names(NameKind::kTrial), ElementsAre("t-1"));
+  EXPECT_THAT(Names(NameKind::kCalibration), ElementsAre("c-1"));
 }
 
 TEST_F(ServerNamesTest, AnswersTheScriptWithWhatBeginsAsTyped) {
@@ -34,6 +35,7 @@ TEST_F(ServerNamesTest, AnswersTheScriptWithWhatBeginsAsTyped) {
   EXPECT_EQ(RunCompletion({"export", "g-k"}), "g-known\n");
   EXPECT_EQ(RunCompletion({"plot", "trial", "t"}), "t-1\n");
   EXPECT_EQ(RunCompletion({"cancel", ""}), "j-2\n");
+  EXPECT_EQ(RunCompletion({"calibrate", "t-0", ""}), "t-1\n");
   EXPECT_EQ(RunCompletion({"sweep", "--surface", "duct-steel,l"}), "duct-steel,liner-felt\n");
   EXPECT_EQ(RunCompletion({"order", "--surface=l"}), "liner-felt\n");
 }

@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "tests/service/library/attempts_contract.h"
+#include "tests/service/library/calibrations_contract.h"
 #include "tests/service/library/care_contract.h"
 #include "tests/service/library/descriptions_contract.h"
 #include "tests/service/library/gaits_contract.h"
@@ -29,6 +30,7 @@ INSTANTIATE_TEST_SUITE_P(, GaitsContract, testing::Values(PostgresFactory()), Fa
 INSTANTIATE_TEST_SUITE_P(, JobsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, AttemptsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, TrialsContract, testing::Values(PostgresFactory()), FactoryName);
+INSTANTIATE_TEST_SUITE_P(, CalibrationsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, CareContract, testing::Values(PostgresFactory()), FactoryName);
 
 class PostgresLibraryTest : public testing::Test {

@@ -46,7 +46,7 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   }
   Execute(
       "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
-      "leg_tables; DROP TABLE changes; DROP TABLE retirements; "
+      "leg_tables; DROP TABLE changes; DROP TABLE retirements; DROP TABLE calibrations; "
       "PRAGMA user_version = 1");
   auto library = SqliteFactory().open(folder_.path(), {});
   ASSERT_THAT(library, test::IsOk());
