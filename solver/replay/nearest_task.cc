@@ -17,6 +17,7 @@ namespace {
 
 // The answer is then within a sixteenth of the task that was asked for.
 constexpr int kHalvings = 4;
+
 double Rounded(double value, double unit) { return std::round(value / unit) * unit; }
 double RoundedLength(double value_m) { return Rounded(value_m, 1e-5); }
 double RoundedAngle(double value_rad) { return Rounded(value_rad, 1e-4); }
