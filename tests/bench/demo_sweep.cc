@@ -11,6 +11,7 @@
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/audit_gait.h"
 #include "solver/robot/read.h"
+#include "tests/support/paths.h"
 
 namespace {
 
@@ -18,7 +19,7 @@ using gaitshelf::solver::PlanGait;
 using gaitshelf::solver::PlanRequest;
 
 std::string ReadFile(const std::string& name) {
-  std::ifstream file(std::string(GAITSHELF_SOURCE_DIR "/deploy/demo/") + name);
+  std::ifstream file(gaitshelf::test::SourcePath("deploy/demo/" + name));
   std::stringstream text;
   text << file.rdbuf();
   return text.str();

@@ -18,6 +18,7 @@
 #include "solver/replay/replay_model.h"
 #include "solver/robot/draw.h"
 #include "solver/robot/read.h"
+#include "tests/support/paths.h"
 
 namespace gaitshelf::bench {
 namespace {
@@ -96,7 +97,7 @@ void ScaleAll(const Factors& factors, Message* message) {
 }
 
 v1::Robot ReadDemoRobot(const std::string& name) {
-  std::ifstream file(GAITSHELF_SOURCE_DIR "/deploy/demo/" + name + ".robot.textproto");
+  std::ifstream file(test::SourcePath("deploy/demo/" + name + ".robot.textproto"));
   std::stringstream text;
   text << file.rdbuf();
   return solver::ReadRobotText(text.str()).value();

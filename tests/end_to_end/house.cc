@@ -16,6 +16,7 @@
 
 #include "service/library/open_library.h"
 #include "solver/robot/read.h"
+#include "tests/support/paths.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::test {
@@ -27,7 +28,7 @@ std::string ReadFile(const std::string& path) {
 }
 
 std::string DemoFile(const std::string& name) {
-  return ReadFile(GAITSHELF_SOURCE_DIR "/deploy/demo/" + name);
+  return ReadFile(SourcePath("deploy/demo/" + name));
 }
 
 }  // namespace
@@ -42,7 +43,7 @@ void House::StartServer() {
   const std::string socket = address();
   const std::string log = folder_.File("log");
   std::vector<std::string> command = {
-      GAITSHELF_BIN_DIR "/gaitshelfd", "--library", library_name_, "--listen", socket};
+      ProgramPath("gaitshelfd"), "--library", library_name_, "--listen", socket};
   if (flags_.empty()) {
     command.insert(command.end(), {"--workers", "1"});
   }

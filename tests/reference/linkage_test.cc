@@ -20,6 +20,7 @@
 #include "solver/leg/linkage_functions.h"
 #include "solver/mechanism/closure.h"
 #include "solver/robot/leg_linkage.h"
+#include "tests/support/paths.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -78,7 +79,7 @@ struct FourBarRow {
 };
 
 std::vector<FourBarRow> ReadFourBars() {
-  std::ifstream file(GAITSHELF_SOURCE_DIR "/tests/reference/data/four_bar.csv");
+  std::ifstream file(test::SourcePath("tests/reference/data/four_bar.csv"));
   std::vector<FourBarRow> rows;
   for (std::string line; std::getline(file, line);) {
     const std::vector<std::string> cells = absl::StrSplit(line, ',');

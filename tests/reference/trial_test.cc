@@ -14,6 +14,7 @@
 #include "solver/measure/delay.h"
 #include "solver/replay/gait_track.h"
 #include "tests/solver/measure/walker.h"
+#include "tests/support/paths.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -21,7 +22,7 @@ namespace {
 using Rows = std::vector<std::vector<double>>;
 
 Rows ReadRows(const std::string& name) {
-  std::ifstream file(std::string(GAITSHELF_SOURCE_DIR "/tests/reference/data/") + name);
+  std::ifstream file(test::SourcePath("tests/reference/data/" + name));
   Rows rows;
   std::string line;
   std::getline(file, line);  // heading

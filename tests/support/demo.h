@@ -10,11 +10,12 @@
 #include "gaitshelf/v1/surface.pb.h"
 
 #include "solver/robot/read.h"
+#include "tests/support/paths.h"
 
 namespace gaitshelf::test {
 
 inline std::string ReadDemoFile(const std::string& name) {
-  std::ifstream file(GAITSHELF_SOURCE_DIR "/deploy/demo/" + name);
+  std::ifstream file(SourcePath("deploy/demo/" + name));
   std::ostringstream text;
   text << file.rdbuf();
   return text.str();

@@ -9,6 +9,7 @@
 
 #include <gtest/gtest.h>
 
+#include "tests/support/paths.h"
 #include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::test {
@@ -19,8 +20,8 @@ class Lab {
 
   // Runs deploy/lab-ca, such as Run("member", "ada keeper").
   void Run(const std::string& command, const std::string& words = "") {
-    const std::string line = std::string(GAITSHELF_SOURCE_DIR "/deploy/lab-ca ") + command + " " +
-                             folder_.path() + " " + words + " > " + folder_.File("out") + " 2>&1";
+    const std::string line = SourcePath("deploy/lab-ca ") + command + " " + folder_.path() + " " +
+                             words + " > " + folder_.File("out") + " 2>&1";
     // NOLINTNEXTLINE(concurrency-mt-unsafe)
     EXPECT_EQ(std::system(line.c_str()), 0) << line << "\n" << Read("out");
   }

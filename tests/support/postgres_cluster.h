@@ -9,6 +9,7 @@
 
 #include <sys/stat.h>
 
+#include "tests/support/paths.h"
 #include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::test {
@@ -49,8 +50,7 @@ class PostgresCluster {
 
  private:
   static bool Run(const std::string& arguments) {
-    return std::system(
-               (GAITSHELF_SOURCE_DIR "/deploy/postgres/private-cluster " + arguments).c_str()) == 0;
+    return std::system((SourcePath("deploy/postgres/private-cluster ") + arguments).c_str()) == 0;
   }
 
   TemporaryFolder folder_;

@@ -10,6 +10,7 @@
 
 #include <sys/types.h>
 
+#include "tests/support/paths.h"
 #include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::test {
@@ -51,7 +52,7 @@ class SlurmCluster {
 
  private:
   [[nodiscard]] std::string Script(const std::string& command) const {
-    return GAITSHELF_SOURCE_DIR "/deploy/slurm/private-cluster " + command + " " + folder_.path() +
+    return SourcePath("deploy/slurm/private-cluster ") + command + " " + folder_.path() +
            " > /dev/null";
   }
 

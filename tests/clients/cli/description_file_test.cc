@@ -5,6 +5,7 @@
 #include <string>
 #include <variant>
 
+#include "tests/support/paths.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::client {
@@ -32,7 +33,7 @@ class TemporaryFile {
 };
 
 TEST(DescriptionFileTest, ReadsTheDemonstrationFiles) {
-  const std::string demo = std::string(GAITSHELF_SOURCE_DIR) + "/deploy/demo/";
+  const std::string demo = test::SourcePath("deploy/demo/");
   const auto robot = ReadRobotFile(demo + "weevil.robot.textproto");
   ASSERT_THAT(robot, IsOk());
   EXPECT_EQ(robot->legs_size(), 4);

@@ -8,6 +8,8 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "tests/support/paths.h"
+
 namespace gaitshelf::service {
 namespace {
 
@@ -17,7 +19,7 @@ std::vector<std::string> AllCalls() {
   const std::regex call(R"(^  rpc (\w+)\()");
   std::vector<std::string> calls;
   for (const auto& file :
-       std::filesystem::directory_iterator(GAITSHELF_SOURCE_DIR "/proto/gaitshelf/v1")) {
+       std::filesystem::directory_iterator(test::SourcePath("proto/gaitshelf/v1"))) {
     std::ifstream text(file.path());
     std::string line;
     std::string name;

@@ -12,6 +12,7 @@
 #include "absl/strings/str_join.h"
 #include "service/jobs/process_identity.h"
 #include "tests/service/jobs/job_fixture.h"
+#include "tests/support/paths.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -21,7 +22,7 @@ using testing::HasSubstr;
 class LocalDispatcherTest : public JobFixture {
  protected:
   LocalDispatcherOptions Options(const std::string& mode) {
-    return {.worker_command = {GAITSHELF_BIN_DIR "/odd_worker", path_, mode},
+    return {.worker_command = {test::ProgramPath("odd_worker"), path_, mode},
             .slot_count = 1,
             .kill_after_s = 0.3,
             .log = [this](const std::string& line) {

@@ -12,6 +12,7 @@
 #include "solver/robot/leg_form.h"
 #include "solver/robot/leg_linkage.h"
 #include "solver/robot/read.h"
+#include "tests/support/paths.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -20,7 +21,7 @@ namespace {
 using test::IsOk;
 
 std::string ReadDemoFile(const std::string& file) {
-  std::ifstream stream(std::string(GAITSHELF_SOURCE_DIR "/deploy/demo/") + file);
+  std::ifstream stream(test::SourcePath("deploy/demo/" + file));
   std::ostringstream text;
   text << stream.rdbuf();
   return text.str();

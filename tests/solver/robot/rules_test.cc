@@ -14,6 +14,8 @@
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
 
+#include "tests/support/paths.h"
+
 namespace gaitshelf::solver {
 namespace {
 
@@ -93,7 +95,7 @@ TEST(RulesTest, GiveEveryFloatingPointFieldAFiniteRangeAndAUnit) {
 
 // Comments of the fields in a file of proto/gaitshelf/v1, by "Message.field".
 std::map<std::string, std::string> FieldComments(const std::string& file) {
-  std::ifstream stream(GAITSHELF_SOURCE_DIR "/proto/gaitshelf/v1/" + file);
+  std::ifstream stream(test::SourcePath("proto/gaitshelf/v1/" + file));
   const std::regex message_line(R"(^message (\w+) \{)");
   const std::regex field_line(R"(^ +(?:repeated |optional )?\w+ (\w+) = \d+;)");
   std::map<std::string, std::string> comments;
