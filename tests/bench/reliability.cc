@@ -76,6 +76,21 @@ bool ReadOptions(int argc, char** argv, Options* options) {
   return argc % 2 == 1 && options->orders > 0 && options->threads > 0;
 }
 
+// The audit decides, as in the library: a plan that stalls within its limits is as good as another.
+std::string StateOf(const gaitshelf::v1::Gait& gait) {
+  if (gait.audit().verdict() == gaitshelf::v1::VERDICT_GOOD) {
+    return "good";
+  }
+  switch (gait.report().outcome()) {
+    case gaitshelf::v1::PLAN_OUTCOME_CONVERGED:
+      return "failed audit";
+    case gaitshelf::v1::PLAN_OUTCOME_AT_LIMIT:
+      return "at limit";
+    default:
+      return "infeasible";
+  }
+}
+
 Outcome RunOrder(const DrawnOrder& drawn) {
   Outcome outcome;
   outcome.label = drawn.label;
@@ -104,20 +119,10 @@ Outcome RunOrder(const DrawnOrder& drawn) {
   outcome.variant = gait->report().variant();
   outcome.solve_s = solve_s;
   outcome.reason = gait->report().reason();
-  switch (gait->report().outcome()) {
-    case gaitshelf::v1::PLAN_OUTCOME_CONVERGED:
-      break;
-    case gaitshelf::v1::PLAN_OUTCOME_AT_LIMIT:
-      outcome.state = "at limit";
-      return outcome;
-    default:
-      outcome.state = "infeasible";
-      return outcome;
-  }
   const gaitshelf::v1::Audit& audit = gait->audit();
   outcome.audit_s = audit.replay().cpu_s();
   outcome.plan_ratio = audit.replay().plan_ratio();
-  outcome.state = audit.verdict() == gaitshelf::v1::VERDICT_GOOD ? "good" : "failed audit";
+  outcome.state = StateOf(*gait);
   const std::string audit_reason =
       gait->has_audit() ? absl::StrJoin(audit.reasons(), "; ") : "no audit";
   absl::StrAppend(&outcome.reason, outcome.reason.empty() ? "" : "; ", audit_reason);
