@@ -76,6 +76,7 @@ constexpr TextFlag kTextFlags[] = {{"library", &CommandLine::library},
 constexpr CountFlag kCountFlags[] = {
     {"workers", &CommandLine::worker_count, 0, 256},
     {"queue-limit", &CommandLine::queue_limit, 1, 1000000},
+    {"jobs-per-member", &CommandLine::jobs_per_member, 1, 1000000},
     {"calls", &CommandLine::call_limit, 16, 10000},
     {"calls-per-member", &CommandLine::calls_per_member, 1, 10000},
     {"least-disk-mb", &CommandLine::least_disk_mb, 0, 1000000000},
@@ -192,8 +193,8 @@ const char* HelpText() {
          "\n"
          "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--tls FOLDER]\n"
          "                  [--config FILE] [--check] [--workers N] [--worker-program PATH]\n"
-         "                  [--queue-limit N] [--calls N] [--calls-per-member N]\n"
-         "                  [--backups FOLDER] [--metrics ADDRESS]\n"
+         "                  [--queue-limit N] [--jobs-per-member N] [--calls N]\n"
+         "                  [--calls-per-member N] [--backups FOLDER] [--metrics ADDRESS]\n"
          "                  [--least-disk-mb N] [--dispatch local|slurm]\n"
          "                  [--slurm-partition NAME] [--slurm-minutes N] [--slurm-log FOLDER]\n"
          "\n"
@@ -219,6 +220,7 @@ const char* HelpText() {
          "  --slurm-log FOLDER     where nodes put what workers print; default is nowhere\n"
          "  --worker-program PATH  default is gaitshelf-worker beside this program\n"
          "  --queue-limit N        most jobs that may be open; default 1000\n"
+         "  --jobs-per-member N    most of them of one member; default is half of --queue-limit\n"
          "  --calls N              calls that work at a time, in all; default 512\n"
          "  --calls-per-member N   calls of one member under way, over TLS; default 128\n"
          "  --backups FOLDER       where 'gaitshelf backup' puts its copies\n"

@@ -17,6 +17,7 @@ struct CommandLine {
   int worker_count = 0;        // 0 means one fewer than cores, at least 1
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
   int queue_limit = 1000;
+  int jobs_per_member = 0;      // open; 0 means half the queue limit
   int call_limit = 512;         // calls that work at a time
   int calls_per_member = 128;   // calls of one member under way
   std::string backup_folder;    // empty means no backups

@@ -42,6 +42,16 @@ absl::Status CheckOrderRequest(const v1::OrderGaitRequest& request) {
   return absl::OkStatus();
 }
 
+// Tells programs which limit of the queue refused an order.
+absl::Status NameLimit(absl::Status status) {
+  const auto limit = status.GetPayload(kLimitPayload);
+  if (!limit.has_value()) {
+    return status;
+  }
+  status.ErasePayload(kLimitPayload);
+  return WithReason(std::move(status), std::string(*limit));
+}
+
 absl::StatusOr<v1::OrderGaitResponse> Order(House* house,
                                             const v1::OrderGaitRequest& request,
                                             const std::string& requester) {
@@ -64,10 +74,9 @@ absl::StatusOr<v1::OrderGaitResponse> Order(House* house,
   }
   order.requester = requester;
   absl::StatusOr<OrderedJob> ordered = house->library->OrderJob(order);
-  if (absl::IsResourceExhausted(ordered.status())) {
-    return WithReason(ordered.status(), "QUEUE_FULL");
+  if (!ordered.ok()) {
+    return NameLimit(ordered.status());
   }
-  GAITSHELF_RETURN_IF_ERROR(ordered.status());
   response.set_joined(ordered->joined);
   *response.mutable_job() = std::move(ordered->job);
   house->wake_dispatcher();

@@ -73,7 +73,9 @@ absl::Status Serve(const CommandLine& line) {
   KeepGrpcLog(Log);
   GAITSHELF_ASSIGN_OR_RETURN(
       const std::unique_ptr<Library> library,
-      OpenLibrary(line.library, {.queue_limit = line.queue_limit, .log = Log}));
+      OpenLibrary(
+          line.library,
+          {.queue_limit = line.queue_limit, .jobs_per_member = line.jobs_per_member, .log = Log}));
   // The server comes first: when the socket is another server's, no job may be touched.
   std::atomic<Dispatcher*> to_wake = nullptr;
   ServerOptions options;

@@ -80,6 +80,10 @@ struct JobOrder {
   std::string requester;
 };
 
+// Payload of the kResourceExhausted with which OrderJob refuses: QUEUE_FULL or TOO_MANY_JOBS. It is
+// absent when something else is exhausted, such as the disk.
+inline constexpr char kLimitPayload[] = "gaitshelf.queue_limit";
+
 struct OrderedJob {
   v1::Job job;
   bool joined = false;  // true when the job was there before
@@ -261,7 +265,8 @@ class Library {
   // Joins the open job for the key, or queues a new one.
   //
   // Errors:
-  //   kResourceExhausted   as many jobs are open as the queue limit allows
+  //   kResourceExhausted   as many jobs are open as the queue takes, of all or of the requester;
+  //                        see kLimitPayload
   virtual absl::StatusOr<OrderedJob> OrderJob(const JobOrder& order) = 0;
   // Errors:
   //   kNotFound   no such job
@@ -283,8 +288,9 @@ class Library {
 
   // ---- Jobs, as dispatcher and worker see them ----
 
-  // Takes the oldest queued job: it becomes running with the next attempt number. Absent when
-  // nothing is queued. The owner says who must look after the attempt.
+  // Takes the queued job that is due: requesters take turns, each with his oldest. It becomes
+  // running with the next attempt number. Absent when nothing is queued. The owner says who must
+  // look after the attempt.
   virtual absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) = 0;
   // Takes a certain job from the queue.
   //

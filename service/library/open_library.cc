@@ -21,13 +21,15 @@ bool IsDatabaseAddress(const std::string& name) {
 absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
                                                      const OpenLibraryOptions& options) {
   if (IsDatabaseAddress(name)) {
-    return OpenPostgresLibrary(
-        name,
-        {.queue_limit = options.queue_limit, .gait_cache_bytes = kGaitCacheBytes},
-        {.patience_s = options.patience_s, .log = options.log});
+    return OpenPostgresLibrary(name,
+                               {.queue_limit = options.queue_limit,
+                                .jobs_per_member = options.jobs_per_member,
+                                .gait_cache_bytes = kGaitCacheBytes},
+                               {.patience_s = options.patience_s, .log = options.log});
   }
   return OpenSqliteLibrary(name,
                            {.queue_limit = options.queue_limit,
+                            .jobs_per_member = options.jobs_per_member,
                             .busy_timeout_ms = static_cast<int>(1000 * options.patience_s)});
 }
 

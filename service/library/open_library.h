@@ -12,8 +12,9 @@
 namespace gaitshelf::service {
 
 struct OpenLibraryOptions {
-  int queue_limit = 1000;  // most jobs that may be open at a time
-  double patience_s = 5;   // how long a storage that is held or lost is waited for
+  int queue_limit = 1000;   // most jobs that may be open at a time
+  int jobs_per_member = 0;  // most of them of one requester; 0 means half
+  double patience_s = 5;    // how long a storage that is held or lost is waited for
   std::function<void(const std::string&)> log{};  // takes one line; may be absent
 };
 

@@ -4,14 +4,12 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/sql_job_rows.h"
+#include "service/library/sql_queue.h"
 #include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
-
-// A job that has crashed before stands behind the others, so that it cannot hold them up.
-constexpr char kQueueOrder[] = " ORDER BY crash_count, id";
 
 // Refuses a fence that is not that of the job's running attempt.
 absl::Status CheckFence(const JobFence& fence, const JobRow& row) {

@@ -4,6 +4,7 @@
 #include "absl/strings/str_cat.h"
 #include "service/library/sql_changes.h"
 #include "service/library/sql_job_rows.h"
+#include "service/library/sql_queue.h"
 #include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
@@ -24,17 +25,20 @@ absl::StatusOr<std::optional<JobRow>> FindOpenJob(SqlConnection* connection,
   return std::optional<JobRow>(std::move(row));
 }
 
-absl::StatusOr<std::string> InsertJob(SqlConnection* connection, const JobOrder& order) {
+absl::StatusOr<std::string> InsertJob(SqlConnection* connection,
+                                      const JobOrder& order,
+                                      std::int64_t turn) {
   const std::int64_t now_us = NowUs();
   GAITSHELF_ASSIGN_OR_RETURN(
       SqlStatement insert,
       connection->Prepare(
           "INSERT INTO jobs (order_key, state, gait_order, robot_digest, surface_digest, "
-          "requester, create_us, update_us) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) RETURNING id"));
+          "requester, create_us, update_us, turn) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) "
+          "RETURNING id"));
   insert.BindText(order.key).BindInteger(v1::JOB_STATE_QUEUED);
   insert.BindBytes(order.order.SerializeAsString());
   insert.BindText(order.robot_digest).BindText(order.surface_digest).BindText(order.requester);
-  insert.BindInteger(now_us).BindInteger(now_us);
+  insert.BindInteger(now_us).BindInteger(now_us).BindInteger(turn);
   GAITSHELF_RETURN_IF_ERROR(insert.Step().status());
   return JobName(insert.Integer(0));
 }
@@ -51,16 +55,11 @@ absl::StatusOr<OrderedJob> SqlStore::OrderJob(const JobOrder& order) {
       return OrderedJob{.job = std::move(open->attempt.job), .joined = true};
     }
     GAITSHELF_ASSIGN_OR_RETURN(
-        const std::int64_t open_count,
-        connection->QueryInteger("SELECT count(*) FROM jobs WHERE state IN (1, 2)"));
-    if (open_count >= options_.queue_limit) {
-      return absl::ResourceExhaustedError(absl::StrCat("the queue is full: ",
-                                                       open_count,
-                                                       " jobs wait or run, allowed are ",
-                                                       options_.queue_limit,
-                                                       "; ask again when some have ended"));
-    }
-    GAITSHELF_ASSIGN_OR_RETURN(const std::string name, InsertJob(connection, order));
+        const std::int64_t turn,
+        FindTurn(connection,
+                 order.requester,
+                 {.open = options_.queue_limit, .open_per_member = options_.jobs_per_member}));
+    GAITSHELF_ASSIGN_OR_RETURN(const std::string name, InsertJob(connection, order, turn));
     GAITSHELF_RETURN_IF_ERROR(
         AddChange(connection,
                   {.requester = order.requester,
@@ -110,7 +109,8 @@ absl::StatusOr<JobPage> SqlStore::ListJobs(bool only_open, const PageRequest& pa
 
 absl::StatusOr<v1::Job> SqlStore::RequestCancel(const std::string& name,
                                                 const std::string& requester) {
-  return Write(WriteScope::kRows, [&](SqlConnection* connection) -> absl::StatusOr<v1::Job> {
+  // The whole library, for turns of other jobs may change with this one.
+  return Write(WriteScope::kLibrary, [&](SqlConnection* connection) -> absl::StatusOr<v1::Job> {
     GAITSHELF_ASSIGN_OR_RETURN(JobRow row, LockJob(connection, name));
     const v1::JobState state = row.attempt.job.state();
     if (!IsOpenJob(state)) {
@@ -120,6 +120,7 @@ absl::StatusOr<v1::Job> SqlStore::RequestCancel(const std::string& name,
     if (state == v1::JOB_STATE_QUEUED) {
       GAITSHELF_RETURN_IF_ERROR(
           EndJob(connection, row.id, JobEnd{.state = v1::JOB_STATE_CANCELLED}));
+      GAITSHELF_RETURN_IF_ERROR(GiveUpTurn(connection, row.attempt.job.requester(), row.id));
     } else {
       GAITSHELF_ASSIGN_OR_RETURN(
           SqlStatement update,

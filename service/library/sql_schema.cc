@@ -138,11 +138,19 @@ CREATE TABLE calibrations (
 );
 )sql";
 
+// Members take turns in the queue (sql_queue.h).
+constexpr char kTurnSchema[] = R"sql(
+ALTER TABLE jobs ADD COLUMN turn INTEGER NOT NULL DEFAULT 0;
+DROP INDEX jobs_open;
+CREATE INDEX jobs_open ON jobs (state, crash_count, turn, id) WHERE state IN (1, 2);
+CREATE INDEX jobs_open_by_requester ON jobs (requester, turn) WHERE state IN (1, 2);
+)sql";
+
 }  // namespace
 
 const std::vector<std::string>& LibrarySchemaSteps() {
   static const std::vector<std::string>* const steps = new std::vector<std::string>{
-      kFirstSchema, kTrialSchema, kLegTables, kCareSchema, kCalibrationSchema};
+      kFirstSchema, kTrialSchema, kLegTables, kCareSchema, kCalibrationSchema, kTurnSchema};
   return *steps;
 }
 

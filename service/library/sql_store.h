@@ -23,8 +23,9 @@
 namespace gaitshelf::service {
 
 struct SqlStoreOptions {
-  int queue_limit = 1000;  // most jobs that may be open at a time
-  int crash_limit = 5;     // worker crashes after which a job fails
+  int queue_limit = 1000;   // most jobs that may be open at a time
+  int jobs_per_member = 0;  // most of them of one requester; 0 means half
+  int crash_limit = 5;      // worker crashes after which a job fails
   // Bodies of gaits kept in memory, for while the storage is out of reach; 0 keeps none.
   std::size_t gait_cache_bytes = 0;
 };

@@ -87,7 +87,9 @@ absl::StatusOr<std::unique_ptr<Library>> OpenSqliteLibrary(const std::string& pa
   return std::make_unique<SqlStore>(
       std::make_unique<SqliteStorage>(
           std::move(writer), std::move(reader), options.busy_timeout_ms),
-      SqlStoreOptions{.queue_limit = options.queue_limit, .crash_limit = options.crash_limit});
+      SqlStoreOptions{.queue_limit = options.queue_limit,
+                      .jobs_per_member = options.jobs_per_member,
+                      .crash_limit = options.crash_limit});
 }
 
 }  // namespace gaitshelf::service

@@ -12,6 +12,7 @@ namespace gaitshelf::service {
 
 struct SqliteLibraryOptions {
   int queue_limit = 1000;      // most jobs that may be open at a time
+  int jobs_per_member = 0;     // most of them of one requester; 0 means half
   int crash_limit = 5;         // worker crashes after which a job fails
   int busy_timeout_ms = 5000;  // longest wait for another process's write
 };

@@ -28,6 +28,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
                                              "--worker-program=/w",
                                              "--queue-limit",
                                              "7",
+                                             "--jobs-per-member=4",
                                              "--backups=/copies"},
                                             "/run/me")
                                .value();
@@ -36,6 +37,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
   EXPECT_EQ(line.worker_count, 3);
   EXPECT_EQ(line.worker_program, "/w");
   EXPECT_EQ(line.queue_limit, 7);
+  EXPECT_EQ(line.jobs_per_member, 4);
   EXPECT_EQ(line.backup_folder, "/copies");
 }
 
@@ -106,18 +108,24 @@ TEST(CommandLineTest, NamesFaultsOfAFileWithTheirLines) {
 }
 
 TEST(CommandLineTest, NamesEveryFaultAtOnce) {
-  EXPECT_THAT(
-      ParseCommandLine(
-          {"--listen", "0.0.0.0:1", "--workers", "many", "--queue-limit=0", "--wat", "--listen"},
-          "/tmp")
-          .status(),
-      HasStatus(absl::StatusCode::kInvalidArgument,
-                AllOf(HasSubstr("--listen is '0.0.0.0:1'"),
-                      HasSubstr("--workers is 'many'"),
-                      HasSubstr("--queue-limit is '0'"),
-                      HasSubstr("'--wat' is not a flag"),
-                      HasSubstr("--listen has no value"),
-                      HasSubstr("--library is missing"))));
+  EXPECT_THAT(ParseCommandLine({"--listen",
+                                "0.0.0.0:1",
+                                "--workers",
+                                "many",
+                                "--queue-limit=0",
+                                "--jobs-per-member=0",
+                                "--wat",
+                                "--listen"},
+                               "/tmp")
+                  .status(),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        AllOf(HasSubstr("--listen is '0.0.0.0:1'"),
+                              HasSubstr("--workers is 'many'"),
+                              HasSubstr("--queue-limit is '0'"),
+                              HasSubstr("--jobs-per-member is '0'"),
+                              HasSubstr("'--wat' is not a flag"),
+                              HasSubstr("--listen has no value"),
+                              HasSubstr("--library is missing"))));
 }
 
 TEST(CommandLineTest, HelpNeedsNothingElse) {

@@ -22,7 +22,8 @@ using testing::HasSubstr;
 class JobServiceTest : public test::ServedLibrary {
  protected:
   JobServiceTest() {
-    library_options_.queue_limit = 2;
+    library_options_.queue_limit = 3;
+    library_options_.jobs_per_member = 2;
     options_.watches.total = 2;
   }
 
@@ -96,18 +97,25 @@ TEST_F(JobServiceTest, OrderRefusesWithEveryFault) {
   EXPECT_THAT(BadFieldsOf(status), testing::SizeIs(3));
 }
 
-TEST_F(JobServiceTest, OrderRefusesWhenTheQueueIsFull) {
+TEST_F(JobServiceTest, OrderRefusesBeyondTheLimitsOfTheQueue) {
   StoreDescriptions();
-  v1::OrderGaitRequest request = MakeRequest();
-  v1::OrderGaitResponse response;
-  for (const double frequency_hz : {5.0, 6.0}) {
+  const auto order = [&](const char* requester, double frequency_hz) {
+    v1::OrderGaitRequest request = MakeRequest();
+    request.set_requester(requester);
     request.mutable_order()->set_stride_frequency_hz(frequency_hz);
-    ASSERT_THAT(Order(request, &response), IsGrpcOk());
-  }
-  request.mutable_order()->set_stride_frequency_hz(7.0);
-  const grpc::Status status = Order(request, &response);
-  EXPECT_THAT(status, IsError(StatusCode::RESOURCE_EXHAUSTED, testing::Not("")));
-  EXPECT_EQ(test::ReasonOf(status), "QUEUE_FULL");
+    v1::OrderGaitResponse response;
+    return Order(request, &response);
+  };
+  ASSERT_THAT(order("ada", 5.0), IsGrpcOk());
+  ASSERT_THAT(order("ada", 6.0), IsGrpcOk());
+  const grpc::Status own = order("ada", 7.0);
+  EXPECT_THAT(own, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("ada has 2 jobs")));
+  EXPECT_EQ(test::ReasonOf(own), "TOO_MANY_JOBS");
+  EXPECT_THAT(order("ada", 6.0), IsGrpcOk());  // joins
+  ASSERT_THAT(order("ben", 7.0), IsGrpcOk());
+  const grpc::Status full = order("ben", 8.0);
+  EXPECT_THAT(full, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("the queue is full")));
+  EXPECT_EQ(test::ReasonOf(full), "QUEUE_FULL");
 }
 
 TEST_F(JobServiceTest, CancelEndsAQueuedJobOnce) {

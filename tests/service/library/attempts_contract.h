@@ -199,14 +199,6 @@ TEST_P(AttemptsContract, ALostJobThatWasToBeCancelledIsCancelled) {
   EXPECT_EQ(back->state(), v1::JOB_STATE_CANCELLED);
 }
 
-TEST_P(AttemptsContract, AJobThatCrashesDoesNotHoldUpTheOthers) {
-  const JobFence crashing = StartJob(library_.get(), "key 1");
-  ASSERT_THAT(library_->OrderJob(MakeJobOrder("key 2")), test::IsOk());
-  ASSERT_THAT(library_->RequeueLostJob(crashing, {.reason = "signal 11"}), test::IsOk());
-  EXPECT_EQ((*library_->ClaimNextJob("owner"))->key, "key 2");
-  EXPECT_EQ((*library_->ClaimNextJob("owner"))->key, "key 1");
-}
-
 }  // namespace gaitshelf::service
 
 #endif  // GAITSHELF_TESTS_SERVICE_LIBRARY_ATTEMPTS_CONTRACT_H_

@@ -70,18 +70,6 @@ TEST_P(JobsContract, MakesOneJobForManyOrdersAtATime) {
   EXPECT_EQ(new_count, 1);
 }
 
-TEST_P(JobsContract, RefusesOrdersBeyondTheQueueLimit) {
-  Reopen({.queue_limit = 2});
-  const JobFence fence = StartJob(library_.get(), "key 1");
-  ASSERT_THAT(library_->OrderJob(MakeJobOrder("key 2")), test::IsOk());
-  EXPECT_THAT(
-      library_->OrderJob(MakeJobOrder("key 3")),
-      test::HasStatus(absl::StatusCode::kResourceExhausted, testing::HasSubstr("allowed are 2")));
-  EXPECT_TRUE(library_->OrderJob(MakeJobOrder("key 2"))->joined);
-  ASSERT_THAT(library_->FinishJob(fence, {.state = v1::JOB_STATE_DONE}), test::IsOk());
-  EXPECT_THAT(library_->OrderJob(MakeJobOrder("key 3")), test::IsOk());
-}
-
 TEST_P(JobsContract, NamesAJobThatIsNotThere) {
   for (const char* name : {"", "j-1", "j-", "1", "j-01", "j--1", "j-99999999999999999999"}) {
     EXPECT_THAT(library_->GetJob(name),

@@ -19,6 +19,7 @@ namespace gaitshelf::service {
 
 struct ContractLimits {
   int queue_limit = 1000;
+  int jobs_per_member = 0;
   int crash_limit = 5;
 };
 

@@ -30,14 +30,16 @@ inline absl::StatusOr<std::string> MakeSchema(const std::string& name) {
 }
 
 inline LibraryFactory PostgresFactory() {
-  return {
-      .name = "Postgres",
-      .open = [](const std::string& folder,
-                 const ContractLimits& limits) -> absl::StatusOr<std::unique_ptr<Library>> {
-        GAITSHELF_ASSIGN_OR_RETURN(const std::string address, MakeSchema(folder));
-        return OpenPostgresLibrary(
-            address, {.queue_limit = limits.queue_limit, .crash_limit = limits.crash_limit}, {});
-      }};
+  return {.name = "Postgres",
+          .open = [](const std::string& folder,
+                     const ContractLimits& limits) -> absl::StatusOr<std::unique_ptr<Library>> {
+            GAITSHELF_ASSIGN_OR_RETURN(const std::string address, MakeSchema(folder));
+            return OpenPostgresLibrary(address,
+                                       {.queue_limit = limits.queue_limit,
+                                        .jobs_per_member = limits.jobs_per_member,
+                                        .crash_limit = limits.crash_limit},
+                                       {});
+          }};
 }
 
 }  // namespace gaitshelf::service

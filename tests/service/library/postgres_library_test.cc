@@ -18,6 +18,7 @@
 #include "tests/service/library/gaits_contract.h"
 #include "tests/service/library/jobs_contract.h"
 #include "tests/service/library/postgres_factory.h"
+#include "tests/service/library/queue_contract.h"
 #include "tests/service/library/trials_contract.h"
 
 namespace gaitshelf::service {
@@ -28,6 +29,7 @@ using testing::HasSubstr;
 INSTANTIATE_TEST_SUITE_P(, DescriptionsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, GaitsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, JobsContract, testing::Values(PostgresFactory()), FactoryName);
+INSTANTIATE_TEST_SUITE_P(, QueueContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, AttemptsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, TrialsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, CalibrationsContract, testing::Values(PostgresFactory()), FactoryName);

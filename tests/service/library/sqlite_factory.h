@@ -13,9 +13,10 @@ inline std::string SqliteFile(const std::string& folder) { return folder + "/lib
 
 inline LibraryFactory SqliteFactory() {
   return {.name = "Sqlite", .open = [](const std::string& folder, const ContractLimits& limits) {
-            return OpenSqliteLibrary(
-                SqliteFile(folder),
-                {.queue_limit = limits.queue_limit, .crash_limit = limits.crash_limit});
+            return OpenSqliteLibrary(SqliteFile(folder),
+                                     {.queue_limit = limits.queue_limit,
+                                      .jobs_per_member = limits.jobs_per_member,
+                                      .crash_limit = limits.crash_limit});
           }};
 }
 
