@@ -214,12 +214,8 @@ service::Library* House::library() {
 std::string House::ServerLog() const { return ReadFile(folder_.File("log")); }
 
 bool House::Await(const std::function<bool()>& is_true) {
-#if defined(__SANITIZE_THREAD__) || defined(__SANITIZE_ADDRESS__)
-  constexpr int kLooks = 60'000;
-#else
-  constexpr int kLooks = 12'000;
-#endif
-  for (int i = 0; i < kLooks; ++i) {
+  const int looks = IsSanitized() ? 60'000 : 12'000;
+  for (int i = 0; i < looks; ++i) {
     if (is_true()) {
       return true;
     }

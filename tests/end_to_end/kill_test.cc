@@ -7,6 +7,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/end_to_end/house.h"
+#include "tests/support/paths.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf {
@@ -14,11 +15,7 @@ namespace {
 
 // Enough knots for a solve that lasts some seconds, so that it can be met in the middle. Sanitizers
 // make it last long enough with fewer.
-#if defined(__SANITIZE_THREAD__) || defined(__SANITIZE_ADDRESS__)
-constexpr int kManyKnots = 0;
-#else
-constexpr int kManyKnots = 160;
-#endif
+int ManyKnots() { return test::IsSanitized() ? 0 : 160; }
 
 class KillTest : public testing::Test {
  protected:
@@ -60,7 +57,7 @@ class KillTest : public testing::Test {
 };
 
 TEST_F(KillTest, AJobOutlivesItsWorker) {
-  const std::string job = house_.OrderAdvance(12.0, 0.009, kManyKnots);
+  const std::string job = house_.OrderAdvance(12.0, 0.009, ManyKnots());
   AwaitCheckpoint(job, 1);
   const std::vector<pid_t> workers = house_.Workers();
   ASSERT_EQ(workers.size(), 1U);
@@ -71,7 +68,7 @@ TEST_F(KillTest, AJobOutlivesItsWorker) {
 }
 
 TEST_F(KillTest, AJobOutlivesSeveralWorkers) {
-  const std::string job = house_.OrderAdvance(12.0, 0.009, kManyKnots);
+  const std::string job = house_.OrderAdvance(12.0, 0.009, ManyKnots());
   // The first is met in its solve, the others as soon as they are there.
   constexpr int kKills = 3;
   for (int attempt = 1; attempt <= kKills; ++attempt) {
@@ -92,7 +89,7 @@ TEST_F(KillTest, GaitsAndJobsOutliveTheServer) {
   ExpectGoodGait(finished_job);
   const std::string gait_bytes = house_.GetGait(finished_job.gait()).SerializeAsString();
 
-  const std::string running = house_.OrderAdvance(12.0, 0.009, kManyKnots);
+  const std::string running = house_.OrderAdvance(12.0, 0.009, ManyKnots());
   const std::string queued = house_.OrderAdvance(28.0, 0.008, 0);
   const v1::PlanCheckpoint checkpoint = AwaitCheckpoint(running, 1);
   const std::vector<pid_t> workers = house_.Workers();
@@ -116,7 +113,7 @@ TEST_F(KillTest, GaitsAndJobsOutliveTheServer) {
 }
 
 TEST_F(KillTest, GoesOnFromTheCheckpointAfterTheServerWasKilled) {
-  const std::string job = house_.OrderAdvance(12.0, 0.009, kManyKnots);
+  const std::string job = house_.OrderAdvance(12.0, 0.009, ManyKnots());
   const v1::PlanCheckpoint checkpoint = AwaitCheckpoint(job, 1);
   ASSERT_GT(checkpoint.iteration_count(), 1);
   house_.KillServer();
@@ -142,7 +139,7 @@ TEST_F(KillTest, GoesOnFromTheCheckpointAfterTheServerWasKilled) {
 }
 
 TEST_F(KillTest, APoliteStopGivesTheJobBackAtOnce) {
-  const std::string job = house_.OrderAdvance(12.0, 0.009, kManyKnots);
+  const std::string job = house_.OrderAdvance(12.0, 0.009, ManyKnots());
   AwaitCheckpoint(job, 1);
   EXPECT_EQ(house_.StopServer(), 0);
   const auto left = house_.library()->GetJob(job);

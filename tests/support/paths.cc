@@ -6,4 +6,6 @@ std::string SourcePath(const std::string& relative) { return GAITSHELF_SOURCE_DI
 
 std::string ProgramPath(const std::string& name) { return GAITSHELF_BIN_DIR "/" + name; }
 
+bool IsSanitized() { return !std::string(GAITSHELF_SANITIZER).empty(); }
+
 }  // namespace gaitshelf::test

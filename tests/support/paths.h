@@ -1,5 +1,6 @@
-// Where the checkout and the built programs are. Only paths.cc is compiled with these, so that all
-// other tests of all checkouts and kinds of build share one compiler cache.
+// Where the checkout and the built programs are, and how these were built. Only paths.cc is
+// compiled with that, so that all other tests of all checkouts and kinds of build share one
+// compiler cache.
 #ifndef GAITSHELF_TESTS_SUPPORT_PATHS_H_
 #define GAITSHELF_TESTS_SUPPORT_PATHS_H_
 
@@ -12,6 +13,9 @@ std::string SourcePath(const std::string& relative);
 
 // Returns the path of a built program, such as "gaitshelfd".
 std::string ProgramPath(const std::string& name);
+
+// True when the programs are built with a sanitizer, which makes them many times slower.
+bool IsSanitized();
 
 }  // namespace gaitshelf::test
 
