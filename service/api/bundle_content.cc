@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/api/status.h"
+#include "service/playback/gait_curve.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
@@ -93,6 +94,10 @@ absl::StatusOr<BundleItem> BundleChecker::CheckGait(const std::string& bytes) {
   if (robot_digests_.count(gait.robot_digest()) == 0 ||
       surface_digests_.count(gait.surface_digest()) == 0) {
     return refuse("does not come after the robot and surface that it was solved for");
+  }
+  // Whatever the library holds may be played.
+  if (const absl::Status status = GaitCurve::Create(gait).status(); !status.ok()) {
+    return refuse(absl::StrCat("cannot be played: ", status.message()));
   }
   v1::GaitOrder order;
   order.set_robot(gait.robot());

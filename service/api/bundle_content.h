@@ -30,7 +30,7 @@ absl::Status GatherBundle(Library* library,
 class BundleChecker {
  public:
   // Errors:
-  //   kInvalidArgument   a description breaks a rule, or a gait is not what its name says
+  //   kInvalidArgument   a description breaks a rule, a gait is not its name's or no trajectory
   absl::StatusOr<BundleItem> Check(const v1::BundleEntry& entry);
 
  private:

@@ -15,6 +15,26 @@ namespace {
 // a converged plan leaves on a foot in the air, far below any step.
 constexpr double kLoadRatio = 1e-3;
 
+// What a trajectory may be: far more than any plan has (400 knots at most, 12.5 us apart at least),
+// and so little that no sum and no quotient of its numbers overflows. Gaits come in bundles of
+// others, too.
+constexpr int kMostKnots = 1000;
+constexpr int kMostParts = 1000;  // legs or feet
+constexpr double kShortestKnot_s = 1e-6;
+constexpr double kLongestCycle_s = 100.0;
+constexpr double kGreatestValue = 1e6;  // m, rad, V or N
+
+// False for what is no number, too.
+bool IsWithin(double value) { return std::abs(value) <= kGreatestValue; }
+
+bool IsTrajectory(const v1::Gait& gait) {
+  return gait.knot_count() >= 2 && gait.knot_count() <= kMostKnots &&
+         gait.leg_names_size() <= kMostParts && gait.foot_names_size() <= kMostParts &&
+         gait.knot_period_s() >= kShortestKnot_s &&
+         gait.knot_period_s() * gait.knot_count() <= kLongestCycle_s &&
+         IsWithin(gait.advance_m()) && IsWithin(gait.sidestep_m()) && IsWithin(gait.turn_rad());
+}
+
 absl::StatusOr<std::vector<double>> CopyChecked(
     const v1::Gait& gait,
     const char* field,
@@ -33,9 +53,16 @@ absl::StatusOr<std::vector<double>> CopyChecked(
                                             gait.knot_count() * width));
   }
   for (int i = 0; i < values.size(); ++i) {
-    if (!std::isfinite(values[i])) {
-      return absl::DataLossError(absl::StrCat(
-          "gait ", gait.name(), ": ", field, "[", i, "] is ", values[i], "; it must be finite"));
+    if (!IsWithin(values[i])) {
+      return absl::DataLossError(absl::StrCat("gait ",
+                                              gait.name(),
+                                              ": ",
+                                              field,
+                                              "[",
+                                              i,
+                                              "] is ",
+                                              values[i],
+                                              "; it must be a number from -1e6 to 1e6"));
     }
   }
   return std::vector<double>(values.begin(), values.end());
@@ -66,9 +93,7 @@ void MoveOn(const solver::PlanarMotion& motion, std::array<double, 6>* pose) {
 }  // namespace
 
 absl::StatusOr<GaitCurve> GaitCurve::Create(const v1::Gait& gait) {
-  if (gait.knot_count() < 2 || !std::isfinite(gait.knot_period_s()) ||
-      gait.knot_period_s() <= 0.0 ||
-      !std::isfinite(gait.advance_m() + gait.sidestep_m() + gait.turn_rad())) {
+  if (!IsTrajectory(gait)) {
     return absl::DataLossError(absl::StrCat("gait ",
                                             gait.name(),
                                             ": ",

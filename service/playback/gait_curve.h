@@ -42,7 +42,7 @@ class GaitCurve {
   // Copies what it needs of the gait.
   //
   // Errors:
-  //   kDataLoss   an array of the gait has the wrong length or a value that is not finite
+  //   kDataLoss   an array has the wrong length, or a number is none that a robot could follow
   static absl::StatusOr<GaitCurve> Create(const v1::Gait& gait);
 
   // Duration of one cycle, or of the whole hop, s.

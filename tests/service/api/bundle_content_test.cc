@@ -71,6 +71,14 @@ TEST_F(BundleCheckerTest, RefusesAGaitThatWasChanged) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("not what its name says")));
 }
 
+TEST_F(BundleCheckerTest, RefusesAGaitThatIsNoTrajectory) {
+  CheckDescriptions();
+  gait_.set_knot_period_s(1e-310);
+  gait_.set_name(solver::GaitName(gait_));
+  EXPECT_THAT(checker_.Check(GaitEntry()),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("cannot be played")));
+}
+
 TEST_F(BundleCheckerTest, RefusesWhatBreaksARule) {
   robot_entry_.mutable_robot()->mutable_body()->set_mass_kg(-1.0);
   EXPECT_THAT(checker_.Check(robot_entry_),

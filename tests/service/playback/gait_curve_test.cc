@@ -145,6 +145,27 @@ TEST(GaitCurveTest, RefusesDamagedGaits) {
               HasStatus(absl::StatusCode::kDataLoss, HasSubstr("0 knots")));
 }
 
+// Such gaits came in bundles: knots without time between them led outside of the arrays, a count
+// whose product with the width is 2^32 passed for 0 values, and values near the greatest double
+// made setpoints that are no numbers.
+TEST(GaitCurveTest, RefusesWhatNoRobotCouldFollow) {
+  const v1::Gait good = test::MakeSineGait(test::MakeQuadruped(), {});
+  v1::Gait gait = good;
+  gait.set_knot_period_s(1e-310);
+  EXPECT_THAT(GaitCurve::Create(gait), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("knots")));
+  gait = good;
+  gait.set_knot_count(1 << 29);
+  gait.clear_leg_position_m();
+  EXPECT_THAT(GaitCurve::Create(gait), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("knots")));
+  gait = good;
+  gait.set_leg_position_m(5, 1e308);
+  EXPECT_THAT(GaitCurve::Create(gait),
+              HasStatus(absl::StatusCode::kDataLoss, HasSubstr("leg_position_m[5]")));
+  gait = good;
+  gait.set_turn_rad(std::numeric_limits<double>::infinity());
+  EXPECT_THAT(GaitCurve::Create(gait), HasStatus(absl::StatusCode::kDataLoss, HasSubstr("knots")));
+}
+
 // The body goes along an arc: smooth where the cycle closes, and by the motion's power after many.
 TEST(GaitCurveTest, GoesOnAlongAnArcWhenTheGaitTurns) {
   v1::Gait gait = test::MakeSineGait(test::MakeQuadruped(), {});
