@@ -17,10 +17,29 @@ constexpr char kDomain[] = "gaitshelf";
 // Together with base64 (4/3) and percent encoding they stay below the 8 kB of a client's default.
 constexpr std::size_t kMostDetailBytes = 3000;
 constexpr std::size_t kMostMessageBytes = 1500;
+// Of one fault, and of any message as it is sent.
+constexpr std::size_t kMostFaultBytes = 800;
+constexpr std::size_t kMostSentBytes = 3500;
 
 void SetPayload(const google::protobuf::Message& detail, absl::Status* status) {
   status->SetPayload(absl::StrCat(kTypePrefix, detail.GetDescriptor()->full_name()),
                      absl::Cord(detail.SerializeAsString()));
+}
+
+// Returns as much of a text as takes this many bytes on the wire: gRPC percent-encodes all but
+// printable ASCII in messages. A request may hold a megabyte, and errors repeat what it holds.
+std::string Shortened(absl::string_view text, std::size_t most) {
+  std::size_t sent = 0;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    sent += text[i] >= ' ' && text[i] <= '~' && text[i] != '%' ? 1U : 3U;
+    if (sent > most) {
+      while (i > 0 && (static_cast<unsigned char>(text[i]) & 0xC0U) == 0x80) {
+        --i;  // not inside a character
+      }
+      return absl::StrCat(text.substr(0, i), "...");
+    }
+  }
+  return std::string(text);
 }
 
 std::string DescriptionOf(const v1::FieldViolation& violation) {
@@ -34,23 +53,24 @@ absl::Status InvalidRequest(const std::vector<v1::FieldViolation>& violations) {
   std::string message;
   std::size_t named = 0;
   for (const v1::FieldViolation& violation : violations) {
-    const std::string description = DescriptionOf(violation);
-    const std::size_t size = violation.field().size() + description.size() + 8;
+    const std::string field = Shortened(violation.field(), kMostFaultBytes);
+    const std::string description = Shortened(DescriptionOf(violation), kMostFaultBytes);
+    const std::size_t size = field.size() + description.size() + 8;
     if (named > 0 && (detail.ByteSizeLong() + size > kMostDetailBytes ||
                       message.size() + size > kMostMessageBytes)) {
       break;
     }
     google::rpc::BadRequest::FieldViolation* out = detail.add_field_violations();
-    out->set_field(violation.field());
+    out->set_field(field);
     out->set_description(description);
-    absl::StrAppend(&message, named > 0 ? "\n" : "", violation.field(), " ", description);
+    absl::StrAppend(&message, named > 0 ? "\n" : "", field, " ", description);
     ++named;
   }
   if (named < violations.size()) {
     const std::string rest = absl::StrCat(
         "and ", violations.size() - named, " more; ModelService checks a description in full");
     google::rpc::BadRequest::FieldViolation* out = detail.add_field_violations();
-    out->set_field(violations[named].field());
+    out->set_field(Shortened(violations[named].field(), kMostFaultBytes));
     out->set_description(rest);
     absl::StrAppend(&message, "\n", rest);
   }
@@ -92,7 +112,7 @@ grpc::Status ToGrpc(const absl::Status& status) {
     detail->set_value(std::string(payload));
   });
   return grpc::Status(static_cast<grpc::StatusCode>(status.raw_code()),
-                      std::string(status.message()),
+                      Shortened(status.message(), kMostSentBytes),
                       details.details().empty() ? std::string() : details.SerializeAsString());
 }
 

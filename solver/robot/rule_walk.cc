@@ -1,5 +1,6 @@
 #include "solver/robot/rule_walk.h"
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -88,12 +89,14 @@ void CheckNumbers(const Visit& visit) {
     }
     return;
   }
-  if (values.size() != static_cast<size_t>(visit.rule.count)) {
+  const auto wanted = static_cast<size_t>(visit.rule.count);
+  if (values.size() != wanted) {
     visit.Add(NumbersText(values),
               absl::StrCat("holds ", values.size(), " numbers; it ", RangeText(visit.rule)),
               MendText(visit.rule));
   }
-  for (size_t i = 0; i < values.size(); ++i) {
+  // Those beyond the count are told of together, above: there may be a hundred thousand of them.
+  for (size_t i = 0; i < std::min(values.size(), wanted); ++i) {
     Visit element = visit;
     element.path = absl::StrCat(visit.path, "[", i, "]");
     FieldRule rule = visit.rule;

@@ -34,7 +34,10 @@ std::string NumbersText(absl::Span<const double> values) {
   const auto append = [](std::string* out, double value) {
     absl::StrAppend(out, NumberText(value));
   };
-  return absl::StrCat("[", absl::StrJoin(values, ", ", append), "]");
+  constexpr size_t kShownCount = 12;
+  return absl::StrCat("[",
+                      absl::StrJoin(values.subspan(0, kShownCount), ", ", append),
+                      values.size() > kShownCount ? ", ...]" : "]");
 }
 
 std::string QuotedText(absl::string_view text) {

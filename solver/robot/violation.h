@@ -28,7 +28,7 @@ struct Fault {
 void AddFault(const Fault& fault, Violations* violations);
 
 // Return a value as a fault shows it: the shortest decimal that reads back as the same number;
-// "[0, 0, 1]"; text in quotes, escaped and cut after 80 characters.
+// "[0, 0, 1]", cut after 12 numbers; text in quotes, escaped and cut after 80 characters.
 std::string NumberText(double value);
 std::string NumbersText(absl::Span<const double> values);
 std::string QuotedText(absl::string_view text);

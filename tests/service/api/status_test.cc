@@ -72,6 +72,26 @@ TEST(StatusTest, StaysSmallWithVeryManyFaults) {
   EXPECT_THAT(status.error_message(), HasSubstr("and " + std::to_string(500 - named) + " more"));
 }
 
+// The same of what a request of a megabyte has errors repeat, percent-encoded
+// (https://github.com/grpc/grpc/blob/master/doc/PROTOCOL-HTTP2.md, "Responses").
+TEST(StatusTest, StaysSmallWithVeryLongValues) {
+  const grpc::Status not_found = ToGrpc(absl::NotFoundError(std::string(1 << 20, 'x')));
+  EXPECT_LT(not_found.error_message().size(), 4000u);
+  EXPECT_THAT(not_found.error_message(), testing::EndsWith("x..."));
+  std::string names;
+  for (int i = 0; i < 10000; ++i) {
+    names += "\xC3\xAB";
+  }
+  const std::string cut = ToGrpc(absl::NotFoundError(names)).error_message();
+  EXPECT_LT(3 * cut.size(), 4000u);
+  EXPECT_THAT(cut, testing::EndsWith("\xC3\xAB..."));  // no half a character
+
+  v1::FieldViolation fault = Fault(std::string(5000, 'f'));
+  fault.set_value(std::string(1 << 20, 'v'));
+  const grpc::Status status = ToGrpc(InvalidRequest({fault, fault}));
+  EXPECT_LT(status.error_message().size() + status.error_details().size() * 4 / 3, 7500u);
+}
+
 TEST(StatusTest, CarriesAReason) {
   const grpc::Status status = ToGrpc(WithReason(absl::NotFoundError("no gait"), "NO_GAIT_YET"));
   EXPECT_EQ(test::ReasonOf(status), "NO_GAIT_YET");

@@ -37,6 +37,17 @@ TEST(RuleWalkTest, RejectsTitlesOfSeveralLines) {
   EXPECT_LT(violations[0].value().size(), 100u);  // cut, not copied into the message
 }
 
+TEST(RuleWalkTest, TellsOfAVeryLongArrayOnce) {
+  v1::Robot robot = test::SampleRobot();
+  for (int i = 0; i < 100000; ++i) {
+    robot.mutable_body()->add_inertia_kg_m2(-1.0);
+  }
+  const Violations violations = CheckRobot(robot);
+  ASSERT_EQ(violations.size(), 1u);
+  EXPECT_EQ(violations[0].field(), "body.inertia_kg_m2");
+  EXPECT_LT(violations[0].value().size(), 300u);
+}
+
 TEST(RuleWalkTest, PutsThePathOfTheWholeBeforeItsFields) {
   v1::Surface surface = test::SampleSurface();
   surface.clear_name();

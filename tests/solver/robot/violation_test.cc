@@ -24,6 +24,9 @@ TEST(NumberTextTest, IsShortAndExact) {
 TEST(NumbersTextTest, ListsInSquareBrackets) {
   EXPECT_EQ(NumbersText({0.0, 0.0, 1.0}), "[0, 0, 1]");
   EXPECT_EQ(NumbersText({}), "[]");
+  EXPECT_EQ(NumbersText(std::vector<double>(12, 1.0)), "[1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]");
+  EXPECT_EQ(NumbersText(std::vector<double>(1000, 1.0)),
+            "[1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, ...]");
 }
 
 TEST(QuotedTextTest, EscapesAndCuts) {
