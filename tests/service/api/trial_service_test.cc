@@ -98,7 +98,7 @@ TEST_F(TrialServiceTest, KeepsATrialAsItCame) {
   v1::UploadTrialResponse response;
   ASSERT_THAT(Upload(Describe(), Walk(), &response), IsGrpcOk());
   EXPECT_TRUE(response.is_new());
-  const v1::Trial& trial = response.trial();
+  const v1::Trial trial = response.trial();
   EXPECT_EQ(trial.robot(), "quadruped");
   EXPECT_EQ(trial.robot_digest(), gait_.robot_digest());
   EXPECT_EQ(trial.surface_digest(), gait_.surface_digest());
