@@ -14,7 +14,7 @@ thread_local long allocation_count = 0;
 
 }  // namespace
 
-// Counts what this thread allocates.
+// Counts what this thread allocates. All forms, for what one gives another takes back.
 void* operator new(std::size_t size) {
   ++allocation_count;
   void* memory = std::malloc(size);
@@ -22,6 +22,10 @@ void* operator new(std::size_t size) {
     throw std::bad_alloc();
   }
   return memory;
+}
+void* operator new(std::size_t size, const std::nothrow_t& /*tag*/) noexcept {
+  ++allocation_count;
+  return std::malloc(size);
 }
 void operator delete(void* memory) noexcept { std::free(memory); }
 void operator delete(void* memory, std::size_t) noexcept { std::free(memory); }
