@@ -11,14 +11,10 @@
 #include <cmath>
 #include <cstdio>
 #include <cstdlib>
-#include <fstream>
 #include <iostream>
 #include <map>
 #include <string>
 #include <vector>
-
-#include <google/protobuf/struct.pb.h>
-#include <google/protobuf/util/json_util.h>
 
 #include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
@@ -26,12 +22,14 @@
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/record.h"
 #include "solver/robot/draw.h"
+#include "tests/bench/json.h"
 #include "tests/support/bench_trial.h"
 #include "tests/support/demo.h"
 #include "tests/support/hidden_robot.h"
 
 namespace {
 
+namespace bench = gaitshelf::bench;
 namespace solver = gaitshelf::solver;
 namespace v1 = gaitshelf::v1;
 namespace test = gaitshelf::test;
@@ -206,8 +204,7 @@ int Report(const Options& options,
            const Coverages& coverages,
            const std::vector<Replanned>& replanned,
            const std::vector<std::string>& failures) {
-  google::protobuf::Struct report;
-  auto& fields = *report.mutable_fields();
+  bench::Json by_kind = bench::Json::Object();
   Coverage all;
   for (const auto& [name, coverage] : coverages) {
     std::printf("%-24s %4d of %4d intervals hold (%.1f %%), %4d not told; median error %.2f %%\n",
@@ -217,12 +214,12 @@ int Report(const Options& options,
                 100.0 * coverage.Share(),
                 coverage.untold,
                 100.0 * Median(coverage.error_ratio));
-    auto& entry = *fields["coverage"].mutable_struct_value()->mutable_fields();
-    auto& values = *entry[name].mutable_struct_value()->mutable_fields();
-    values["held"].set_number_value(coverage.held);
-    values["count"].set_number_value(coverage.count);
-    values["untold"].set_number_value(coverage.untold);
-    values["median_error_ratio"].set_number_value(Median(coverage.error_ratio));
+    by_kind.Set(name,
+                bench::Json::Object()
+                    .Set("held", coverage.held)
+                    .Set("count", coverage.count)
+                    .Set("untold", coverage.untold)
+                    .Set("median_error_ratio", Median(coverage.error_ratio)));
     all.held += coverage.held;
     all.count += coverage.count;
   }
@@ -243,27 +240,16 @@ int Report(const Options& options,
       replanned.size(),
       100.0 * Median(gains),
       failures.size());
-  fields["robots"].set_number_value(static_cast<double>(replanned.size()));
-  fields["rng"].set_number_value(options.rng);
-  fields["coverage_ratio"].set_number_value(all.Share());
-  fields["median_gain_ratio"].set_number_value(Median(gains));
-  fields["further_count"].set_number_value(further);
-  fields["failed_count"].set_number_value(static_cast<double>(failures.size()));
-  if (options.json.empty()) {
-    return 0;
-  }
-  std::string text;
-  google::protobuf::util::JsonPrintOptions json_options;
-  json_options.add_whitespace = true;
-  const auto status = google::protobuf::util::MessageToJsonString(report, &text, json_options);
-  std::ofstream file(options.json);
-  file << text;
-  file.close();
-  if (!status.ok() || !file) {
-    std::cerr << "calibration: cannot write --json " << options.json << "\n";
-    return 1;
-  }
-  return 0;
+  return bench::WriteJson(bench::Json::Object()
+                              .Set("robots", replanned.size())
+                              .Set("rng", options.rng)
+                              .Set("coverage", by_kind)
+                              .Set("coverage_ratio", all.Share())
+                              .Set("median_gain_ratio", Median(gains))
+                              .Set("further_count", further)
+                              .Set("failed_count", failures.size()),
+                          "calibration",
+                          options.json);
 }
 
 }  // namespace

@@ -9,24 +9,24 @@
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>
-#include <fstream>
 #include <memory>
-#include <sstream>
 #include <string>
 #include <thread>
 #include <vector>
 
 #include <grpcpp/create_channel.h>
 #include <grpcpp/security/credentials.h>
-#include <unistd.h>
 
-#include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "clients/controller/controller.h"
+#include "tests/bench/json.h"
+#include "tests/bench/program.h"
 #include "tests/end_to_end/house.h"
 
 namespace {
 
+using gaitshelf::bench::Json;
+using gaitshelf::bench::ProcessSeconds;
+using gaitshelf::bench::WriteJson;
 using gaitshelf::client::Controller;
 using gaitshelf::client::ControllerOptions;
 using gaitshelf::client::PlayState;
@@ -120,21 +120,6 @@ void RunLoop(Controller* controller, double rate_hz, Lateness* lateness) {
   }
 }
 
-// Processor time of a process so far, s.
-double ProcessSeconds(pid_t process) {
-  std::ifstream file(absl::StrCat("/proc/", process, "/stat"));
-  std::string text;
-  std::getline(file, text);
-  // Fields 14 and 15, user and system time in clock ticks; the name in field 2 may hold blanks.
-  std::istringstream fields(text.substr(text.rfind(')') + 2));
-  std::string field;
-  double ticks = 0.0;
-  for (int i = 3; i <= 15 && fields >> field; ++i) {
-    ticks += i >= 14 ? std::atof(field.c_str()) : 0.0;
-  }
-  return ticks / static_cast<double>(sysconf(_SC_CLK_TCK));
-}
-
 std::vector<std::unique_ptr<Controller>> ArmAll(const Options& options,
                                                 const std::string& address,
                                                 const std::string& gait) {
@@ -199,28 +184,23 @@ int Run(const Options& options) {
     least_left = std::min(least_left, controllers[i]->least_left_count());
     all.Add(lateness[i]);
   }
-  const std::string json = absl::StrFormat(
-      "{\"controllers\": %d, \"rate_hz\": %g, \"seconds\": %g, \"played\": %d, \"underruns\": %d, "
-      "\"held_back\": %d, \"least_buffer_ms\": %.1f, \"server_cpu_cores\": %.4f, \"late_p50_us\": "
-      "%.0f, \"late_p99_us\": %.0f, \"late_p999_us\": "
-      "%.0f, \"late_max_us\": %.0f}\n",
-      options.controllers,
-      options.rate_hz,
-      options.seconds,
-      played,
-      underruns,
-      held_back,
-      1e3 * static_cast<double>(least_left) / options.rate_hz,
-      cores,
-      all.Percentile(0.5),
-      all.Percentile(0.99),
-      all.Percentile(0.999),
-      all.worst_us());
-  std::fputs(json.c_str(), stdout);
-  if (!options.json.empty()) {
-    std::ofstream(options.json) << json;
-  }
-  return house.StopServer() == 0 ? 0 : 1;
+  const Json report =
+      Json::Object()
+          .Set("controllers", options.controllers)
+          .Set("rate_hz", options.rate_hz)
+          .Set("seconds", options.seconds)
+          .Set("played", played)
+          .Set("underruns", underruns)
+          .Set("held_back", held_back)
+          .Set("least_buffer_ms", 1e3 * static_cast<double>(least_left) / options.rate_hz)
+          .Set("server_cpu_cores", cores)
+          .Set("late_p50_us", all.Percentile(0.5))
+          .Set("late_p99_us", all.Percentile(0.99))
+          .Set("late_p999_us", all.Percentile(0.999))
+          .Set("late_max_us", all.worst_us());
+  std::printf("%s\n", report.Text().c_str());
+  const int written = WriteJson(report, "playback", options.json);
+  return house.StopServer() == 0 ? written : 1;
 }
 
 }  // namespace

@@ -10,21 +10,24 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
-#include <fstream>
 #include <random>
 #include <string>
 #include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
-#include "absl/strings/str_join.h"
 #include "solver/plan/plan_gait.h"
 #include "solver/pose/pose_estimator.h"
 #include "solver/replay/record.h"
+#include "tests/bench/json.h"
+#include "tests/bench/quantile.h"
 #include "tests/support/demo.h"
 
 namespace {
 
+using gaitshelf::bench::Json;
+using gaitshelf::bench::Quantile;
+using gaitshelf::bench::WriteJson;
 using gaitshelf::solver::PlannedCycle;
 using gaitshelf::solver::Pose;
 using gaitshelf::solver::PoseEstimator;
@@ -153,10 +156,9 @@ Outcome Run(const Walk& walk, const PlannedCycle& plan, double delay_s) {
       });
   outcome.best_line = *best;
   outcome.best_line_count = kLineCounts[best - lines.begin()];
-  std::sort(times_us.begin(), times_us.end());
-  outcome.p50_us = times_us[times_us.size() / 2];
-  outcome.p99_us = times_us[times_us.size() * 99 / 100];
-  outcome.most_us = times_us.back();
+  outcome.p50_us = Quantile(times_us, 0.5);
+  outcome.p99_us = Quantile(times_us, 0.99);
+  outcome.most_us = Quantile(times_us, 1.0);
   return outcome;
 }
 
@@ -179,24 +181,20 @@ void Print(const Outcome& outcome) {
   std::fflush(stdout);
 }
 
-std::string Json(const Outcome& outcome) {
-  return absl::StrFormat(
-      "{\"walk\": \"%s\", \"delay_s\": %g, \"late_rms_m\": %.4g, \"late_rms_rad\": %.4g, "
-      "\"line_count\": %d, \"line_rms_m\": %.4g, \"line_rms_rad\": %.4g, \"estimate_rms_m\": %.4g, "
-      "\"estimate_rms_rad\": %.4g, \"step_p50_us\": %.4g, \"step_p99_us\": %.4g, "
-      "\"step_most_us\": %.4g}",
-      outcome.label,
-      outcome.delay_s,
-      outcome.late.rms_m(),
-      outcome.late.rms_rad(),
-      outcome.best_line_count,
-      outcome.best_line.rms_m(),
-      outcome.best_line.rms_rad(),
-      outcome.estimate.rms_m(),
-      outcome.estimate.rms_rad(),
-      outcome.p50_us,
-      outcome.p99_us,
-      outcome.most_us);
+Json Row(const Outcome& outcome) {
+  return Json::Object()
+      .Set("walk", outcome.label)
+      .Set("delay_s", outcome.delay_s)
+      .Set("late_rms_m", outcome.late.rms_m())
+      .Set("late_rms_rad", outcome.late.rms_rad())
+      .Set("line_count", outcome.best_line_count)
+      .Set("line_rms_m", outcome.best_line.rms_m())
+      .Set("line_rms_rad", outcome.best_line.rms_rad())
+      .Set("estimate_rms_m", outcome.estimate.rms_m())
+      .Set("estimate_rms_rad", outcome.estimate.rms_rad())
+      .Set("step_p50_us", outcome.p50_us)
+      .Set("step_p99_us", outcome.p99_us)
+      .Set("step_most_us", outcome.most_us);
 }
 
 // Plans and replays a gait; says why on failure.
@@ -235,7 +233,7 @@ int main(int argc, char** argv) {
     std::fprintf(stderr, "usage: pose [--json FILE]\n");
     return 2;
   }
-  std::vector<std::string> rows;
+  Json rows = Json::List();
   for (const auto& [surface, frequency_hz] : std::vector<std::pair<std::string, double>>{
            {"liner-felt", 3.0}, {"liner-felt", 12.0}, {"duct-steel", 12.0}, {"liner-felt", 28.0}}) {
     const auto walk = MakeWalk(surface, frequency_hz);
@@ -253,11 +251,8 @@ int main(int argc, char** argv) {
       Outcome outcome = Run(*walk, *plan, delay_s);
       outcome.label = absl::StrFormat("%s %g Hz", surface, frequency_hz);
       Print(outcome);
-      rows.push_back(Json(outcome));
+      rows.Add(Row(outcome));
     }
   }
-  if (argc == 3) {
-    std::ofstream(argv[2]) << "{\"cases\": [\n" << absl::StrJoin(rows, ",\n") << "\n]}\n";
-  }
-  return 0;
+  return WriteJson(Json::Object().Set("cases", rows), "pose", argc == 3 ? argv[2] : "");
 }

@@ -4,14 +4,10 @@
 #include <algorithm>
 #include <cstdio>
 #include <cstdlib>
-#include <fstream>
 #include <iostream>
 #include <mutex>
 #include <string>
 #include <vector>
-
-#include <google/protobuf/struct.pb.h>
-#include <google/protobuf/util/json_util.h>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -21,12 +17,17 @@
 #include "solver/replay/audited_plan.h"
 #include "solver/replay/nearest_task.h"
 #include "solver/replay/parallel.h"
+#include "tests/bench/json.h"
 #include "tests/bench/orders.h"
+#include "tests/bench/quantile.h"
 
 namespace {
 
 using gaitshelf::bench::DrawnOrder;
 using gaitshelf::bench::DrawOrder;
+using gaitshelf::bench::Json;
+using gaitshelf::bench::Quantile;
+using gaitshelf::bench::WriteJson;
 
 struct Options {
   int orders = 300;
@@ -129,19 +130,10 @@ Outcome RunOrder(const DrawnOrder& drawn) {
   return outcome;
 }
 
-double Quantile(std::vector<double> values, double share) {
-  if (values.empty()) {
-    return 0.0;
-  }
-  std::sort(values.begin(), values.end());
-  return values[static_cast<size_t>(share * static_cast<double>(values.size() - 1))];
-}
-
 int Report(const Options& options, const std::vector<Outcome>& outcomes, int first) {
   std::vector<double> solve_s;
   int good = 0;
-  google::protobuf::Struct report;
-  auto* failures = (*report.mutable_fields())["failures"].mutable_list_value();
+  Json failures = Json::List();
   for (size_t i = 0; i < outcomes.size(); ++i) {
     const Outcome& outcome = outcomes[i];
     if (outcome.state == "good") {
@@ -149,40 +141,31 @@ int Report(const Options& options, const std::vector<Outcome>& outcomes, int fir
       solve_s.push_back(outcome.solve_s);
       continue;
     }
-    auto& fields = *failures->add_values()->mutable_struct_value()->mutable_fields();
-    fields["order"].set_string_value(outcome.label);
-    fields["state"].set_string_value(outcome.state);
-    fields["reason"].set_string_value(outcome.reason);
-    fields["again"].set_string_value(
-        absl::StrCat("reliability --rng ", options.rng, " --only ", first + static_cast<int>(i)));
+    failures.Add(
+        Json::Object()
+            .Set("order", outcome.label)
+            .Set("state", outcome.state)
+            .Set("reason", outcome.reason)
+            .Set("again",
+                 absl::StrCat(
+                     "reliability --rng ", options.rng, " --only ", first + static_cast<int>(i))));
   }
   const double good_rate = static_cast<double>(good) / static_cast<double>(outcomes.size());
-  auto& fields = *report.mutable_fields();
-  fields["orders"].set_number_value(static_cast<double>(outcomes.size()));
-  fields["rng"].set_number_value(options.rng);
-  fields["good_rate"].set_number_value(good_rate);
-  fields["median_solve_s"].set_number_value(Quantile(solve_s, 0.5));
-  fields["p95_solve_s"].set_number_value(Quantile(solve_s, 0.95));
   std::printf("%d of %zu good (%.1f %%); solve median %.2f s, 95th percentile %.2f s\n",
               good,
               outcomes.size(),
               100.0 * good_rate,
               Quantile(solve_s, 0.5),
               Quantile(solve_s, 0.95));
-  if (!options.json.empty()) {
-    std::string text;
-    google::protobuf::util::JsonPrintOptions json_options;
-    json_options.add_whitespace = true;
-    const auto status = google::protobuf::util::MessageToJsonString(report, &text, json_options);
-    std::ofstream file(options.json);
-    file << text;
-    file.close();
-    if (!status.ok() || !file) {
-      std::cerr << "reliability: cannot write --json " << options.json << "\n";
-      return 1;
-    }
-  }
-  return 0;
+  return WriteJson(Json::Object()
+                       .Set("orders", outcomes.size())
+                       .Set("rng", options.rng)
+                       .Set("good_rate", good_rate)
+                       .Set("median_solve_s", Quantile(solve_s, 0.5))
+                       .Set("p95_solve_s", Quantile(solve_s, 0.95))
+                       .Set("failures", failures),
+                   "reliability",
+                   options.json);
 }
 
 }  // namespace
