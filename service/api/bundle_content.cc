@@ -54,7 +54,8 @@ absl::Status GatherBundle(Library* library,
   std::set<std::string> written;
   for (const std::string& name : names) {
     v1::BundleEntry entry;
-    GAITSHELF_ASSIGN_OR_RETURN(*entry.mutable_gait(), library->GetGaitBytes(name));
+    GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library->GetGaitBytes(name));
+    entry.set_gait(*bytes);
     v1::Gait gait;
     if (!gait.ParseFromString(entry.gait())) {
       return absl::DataLossError(absl::StrCat("gait ", name, " cannot be read back"));

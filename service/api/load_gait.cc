@@ -26,9 +26,9 @@ absl::Status CheckGood(const v1::Gait& gait) {
 }  // namespace
 
 absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library->GetGaitBytes(name));
+  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library->GetGaitBytes(name));
   v1::Gait gait;
-  if (!gait.ParseFromString(bytes)) {
+  if (!gait.ParseFromString(*bytes)) {
     return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
   }
   return gait;

@@ -36,9 +36,9 @@ absl::StatusOr<solver::TrialParts> TrialReceiver::ResolveGait() {
   if (trial_.gait().empty()) {
     return solver::TrialParts();  // the check of the description tells
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string bytes, library_->GetGaitBytes(trial_.gait()));
+  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library_->GetGaitBytes(trial_.gait()));
   v1::Gait gait;
-  if (!gait.ParseFromString(bytes)) {
+  if (!gait.ParseFromString(*bytes)) {
     return absl::DataLossError(absl::StrCat("gait '", trial_.gait(), "' cannot be read back"));
   }
   GAITSHELF_RETURN_IF_ERROR(CheckAgrees("robot", trial_.robot(), gait.robot()));

@@ -4,23 +4,24 @@
 
 namespace gaitshelf::service {
 
-void GaitCache::Put(const std::string& name, const std::string& body) {
+void GaitCache::Put(const std::string& name, const KeptGait& gait) {
   const std::lock_guard<std::mutex> lock(mutex_);
   if (const auto place = places_.find(name); place != places_.end()) {
     Drop(place->second);
   }
-  if (body.size() > byte_limit_) {
+  const std::size_t size = gait.body->size();
+  if (size > byte_limit_) {
     return;
   }
-  while (byte_count_ + body.size() > byte_limit_) {
+  while (byte_count_ + size > byte_limit_) {
     Drop(std::prev(entries_.end()));
   }
-  entries_.emplace_front(name, body);
+  entries_.emplace_front(name, gait);
   places_[name] = entries_.begin();
-  byte_count_ += body.size();
+  byte_count_ += size;
 }
 
-std::optional<std::string> GaitCache::Get(const std::string& name) {
+std::optional<KeptGait> GaitCache::Get(const std::string& name) {
   const std::lock_guard<std::mutex> lock(mutex_);
   const auto place = places_.find(name);
   if (place == places_.end()) {
@@ -31,7 +32,7 @@ std::optional<std::string> GaitCache::Get(const std::string& name) {
 }
 
 void GaitCache::Drop(std::list<Entry>::iterator entry) {
-  byte_count_ -= entry->second.size();
+  byte_count_ -= entry->second.body->size();
   places_.erase(entry->first);
   entries_.erase(entry);
 }

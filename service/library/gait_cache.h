@@ -1,5 +1,6 @@
-// Bodies of gaits that were read lately, to go on with while the library's database is out of
-// reach. Gaits are immutable but for a later audit, so what is kept is at worst an older audit.
+// Bodies of gaits that were read lately, so that they need not be read again, and to go on with
+// while the library's database is out of reach. Gaits are immutable but for a later audit, so what
+// is kept is at worst an older audit; the checksum tells.
 #ifndef GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_
 #define GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_
 
@@ -11,7 +12,14 @@
 #include <string>
 #include <utility>
 
+#include "service/library/library.h"
+
 namespace gaitshelf::service {
+
+struct KeptGait {
+  SharedBytes body{};
+  std::string checksum{};  // as it is stored beside the body
+};
 
 // Members may be called from any thread.
 class GaitCache {
@@ -21,11 +29,11 @@ class GaitCache {
 
   // Takes the place of what was kept under the name. What was not used for longest goes first; a
   // body above the limit is not kept.
-  void Put(const std::string& name, const std::string& body);
-  std::optional<std::string> Get(const std::string& name);
+  void Put(const std::string& name, const KeptGait& gait);
+  std::optional<KeptGait> Get(const std::string& name);
 
  private:
-  using Entry = std::pair<std::string, std::string>;  // name and body
+  using Entry = std::pair<std::string, KeptGait>;  // with its name
 
   void Drop(std::list<Entry>::iterator entry);
 

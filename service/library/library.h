@@ -13,6 +13,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -191,6 +192,9 @@ struct LibraryCounts {
   std::int64_t queue_limit = 0;
 };
 
+// Bytes that the library keeps and others read at the same time.
+using SharedBytes = std::shared_ptr<const std::string>;
+
 class Library {
  public:
   Library() = default;
@@ -241,12 +245,13 @@ class Library {
   // Errors:
   //   kInvalidArgument   the gait has no name or the key is empty
   virtual absl::Status InsertGait(const v1::Gait& gait, const std::string& key) = 0;
-  // Returns the serialised v1::Gait as it was stored.
+  // Returns the serialised v1::Gait as it was stored; never null. What was read lately is kept in
+  // memory, and handed out only while the storage says that it still is what is stored.
   //
   // Errors:
   //   kNotFound   no such gait
   //   kDataLoss   the stored bytes do not match their checksum
-  virtual absl::StatusOr<std::string> GetGaitBytes(const std::string& name) = 0;
+  virtual absl::StatusOr<SharedBytes> GetGaitBytes(const std::string& name) = 0;
   virtual absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) = 0;
   // Returns the gait to serve for a key: of those with a good audit and not retired the one with
   // the least cost.

@@ -30,6 +30,7 @@ absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
   return OpenSqliteLibrary(name,
                            {.queue_limit = options.queue_limit,
                             .jobs_per_member = options.jobs_per_member,
+                            .gait_cache_bytes = kGaitCacheBytes,
                             .busy_timeout_ms = static_cast<int>(1000 * options.patience_s)});
 }
 

@@ -61,6 +61,23 @@ absl::Status CheckBody(const std::string& name,
   return absl::OkStatus();
 }
 
+// Finds columns of a gait's body; they are empty when the body is not there.
+absl::StatusOr<SqlStatement> FindBody(SqlConnection* connection,
+                                      const std::string& name,
+                                      const char* columns) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement query,
+      connection->Prepare(absl::StrCat("SELECT ",
+                                       columns,
+                                       " FROM gaits AS g LEFT JOIN gait_bodies AS b ON b.gait_id = "
+                                       "g.id WHERE g.name = ?1")));
+  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
+  if (!has_row) {
+    return NoGait(name);
+  }
+  return query;
+}
+
 struct StoredGait {
   std::int64_t id = 0;
   v1::Verdict verdict = v1::VERDICT_UNSPECIFIED;
@@ -125,6 +142,35 @@ absl::Status WriteBody(SqlConnection* connection, const v1::Gait& gait, std::int
   return insert.BindInteger(id).BindBytes(checksum).BindBytes(body).Run().status();
 }
 
+// A statement with only those conditions that the filter has: then an index serves it.
+absl::StatusOr<SqlStatement> PrepareList(SqlConnection* connection,
+                                         const GaitFilter& filter,
+                                         const PageBounds& bounds) {
+  std::string sql = absl::StrCat(kSummaryColumns,
+                                 "WHERE NOT EXISTS (SELECT 1 FROM retirements WHERE gait_id = "
+                                 "g.id) AND g.id < ?1");
+  std::vector<std::string> texts;
+  for (const auto& [column, value] :
+       {std::pair("g.robot", filter.robot), std::pair("g.surface", filter.surface)}) {
+    if (!value.empty()) {
+      texts.push_back(value);
+      absl::StrAppend(&sql, " AND ", column, " = ?", texts.size() + 1);
+    }
+  }
+  if (filter.only_good) {
+    absl::StrAppend(&sql, " AND g.verdict = ", static_cast<int>(v1::VERDICT_GOOD));
+  }
+  absl::StrAppend(&sql, " ORDER BY g.id DESC LIMIT ?", texts.size() + 2);
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query, connection->Prepare(sql));
+  query.BindInteger(bounds.below_id);
+  for (const std::string& text : texts) {
+    query.BindText(text);
+  }
+  // One more than asked for tells whether there is a next page.
+  query.BindInteger(bounds.size + 1);
+  return query;
+}
+
 }  // namespace
 
 absl::StatusOr<GaitChange> InsertGaitRows(SqlConnection* connection,
@@ -156,40 +202,43 @@ absl::Status SqlStore::InsertGait(const v1::Gait& gait, const std::string& key) 
   });
 }
 
-absl::StatusOr<std::string> SqlStore::GetGaitBytes(const std::string& name) {
-  if (!storage_->is_reachable()) {
-    if (std::optional<std::string> kept = gait_cache_.Get(name); kept.has_value()) {
-      return *std::move(kept);
-    }
+absl::StatusOr<SharedBytes> SqlStore::GetGaitBytes(const std::string& name) {
+  const std::optional<KeptGait> kept = gait_cache_.Get(name);
+  if (kept.has_value() && !storage_->is_reachable()) {
+    return kept->body;
   }
-  absl::StatusOr<std::string> bytes = ReadGaitBytes(name);
-  if (bytes.ok()) {
-    gait_cache_.Put(name, *bytes);
-  } else if (absl::IsUnavailable(bytes.status())) {
-    if (std::optional<std::string> kept = gait_cache_.Get(name); kept.has_value()) {
-      return *std::move(kept);
-    }
+  const absl::StatusOr<KeptGait> read = ReadGait(name, kept);
+  if (kept.has_value() && absl::IsUnavailable(read.status())) {
+    return kept->body;
   }
-  return bytes;
+  GAITSHELF_RETURN_IF_ERROR(read.status());
+  if (!kept.has_value() || read->body != kept->body) {
+    gait_cache_.Put(name, *read);
+  }
+  return read->body;
 }
 
-absl::StatusOr<std::string> SqlStore::ReadGaitBytes(const std::string& name) {
-  using Body = std::pair<std::string, std::string>;
+absl::StatusOr<KeptGait> SqlStore::ReadGait(const std::string& name,
+                                            const std::optional<KeptGait>& kept) {
   GAITSHELF_ASSIGN_OR_RETURN(
-      Body body, Read([&](SqlConnection* connection) -> absl::StatusOr<Body> {
-        GAITSHELF_ASSIGN_OR_RETURN(
-            SqlStatement query,
-            connection->Prepare("SELECT b.body, b.sha256 FROM gaits AS g LEFT JOIN gait_bodies AS "
-                                "b ON b.gait_id = g.id WHERE g.name = ?1"));
-        GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
-        if (!has_row) {
-          return NoGait(name);
+      KeptGait gait, Read([&](SqlConnection* connection) -> absl::StatusOr<KeptGait> {
+        if (kept.has_value()) {
+          GAITSHELF_ASSIGN_OR_RETURN(const SqlStatement sum,
+                                     FindBody(connection, name, "b.sha256"));
+          if (sum.Bytes(0) == kept->checksum) {
+            return *kept;
+          }
         }
-        return Body(query.Bytes(0), query.Bytes(1));
+        GAITSHELF_ASSIGN_OR_RETURN(const SqlStatement found,
+                                   FindBody(connection, name, "b.body, b.sha256"));
+        return KeptGait{.body = std::make_shared<const std::string>(found.Bytes(0)),
+                        .checksum = found.Bytes(1)};
       }));
-  // Outside the read, so that nobody waits for the sum.
-  GAITSHELF_RETURN_IF_ERROR(CheckBody(name, body.first, body.second));
-  return std::move(body.first);
+  if (!kept.has_value() || gait.body != kept->body) {
+    // Outside the read, so that nobody waits for the sum.
+    GAITSHELF_RETURN_IF_ERROR(CheckBody(name, *gait.body, gait.checksum));
+  }
+  return gait;
 }
 
 absl::StatusOr<v1::GaitSummary> SqlStore::GetGaitSummary(const std::string& name) {
@@ -225,17 +274,7 @@ absl::StatusOr<v1::GaitSummary> SqlStore::FindBestGait(const std::string& key) {
 absl::StatusOr<GaitPage> SqlStore::ListGaits(const GaitFilter& filter, const PageRequest& page) {
   GAITSHELF_ASSIGN_OR_RETURN(const PageBounds bounds, ReadPageRequest(page));
   return Read([&](SqlConnection* connection) -> absl::StatusOr<GaitPage> {
-    GAITSHELF_ASSIGN_OR_RETURN(
-        SqlStatement query,
-        connection->Prepare(
-            absl::StrCat(kSummaryColumns,
-                         "WHERE (?1 = '' OR g.robot = ?1) AND (?2 = '' OR g.surface = ?2) AND "
-                         "(?3 = 0 OR g.verdict = ?3) AND g.id < ?4 AND NOT EXISTS (SELECT 1 FROM "
-                         "retirements WHERE gait_id = g.id) ORDER BY g.id DESC LIMIT ?5")));
-    query.BindText(filter.robot).BindText(filter.surface);
-    query.BindInteger(filter.only_good ? v1::VERDICT_GOOD : v1::VERDICT_UNSPECIFIED);
-    // One more than asked for tells whether there is a next page.
-    query.BindInteger(bounds.below_id).BindInteger(bounds.size + 1);
+    GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query, PrepareList(connection, filter, bounds));
     GaitPage result;
     std::int64_t last_id = 0;
     GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
@@ -268,11 +307,12 @@ absl::Status SqlStore::CheckGaitBodies() {
       }));
   std::string faults;
   for (const std::string& name : names) {
-    const absl::StatusOr<std::string> bytes = GetGaitBytes(name);
-    if (absl::IsDataLoss(bytes.status())) {
-      absl::StrAppend(&faults, faults.empty() ? "" : "; ", bytes.status().message());
-    } else if (!bytes.ok()) {
-      return bytes.status();
+    // What is kept in memory says nothing of the storage.
+    const absl::Status status = ReadGait(name, std::nullopt).status();
+    if (absl::IsDataLoss(status)) {
+      absl::StrAppend(&faults, faults.empty() ? "" : "; ", status.message());
+    } else if (!status.ok()) {
+      return status;
     }
   }
   return faults.empty() ? absl::OkStatus() : absl::DataLossError(faults);

@@ -146,11 +146,23 @@ CREATE INDEX jobs_open ON jobs (state, crash_count, turn, id) WHERE state IN (1,
 CREATE INDEX jobs_open_by_requester ON jobs (requester, turn) WHERE state IN (1, 2);
 )sql";
 
+// Lists of one robot or surface, newest first, without passing over all others.
+constexpr char kListSchema[] = R"sql(
+CREATE INDEX gaits_by_robot ON gaits (robot, id);
+CREATE INDEX gaits_by_surface ON gaits (surface, id);
+)sql";
+
 }  // namespace
 
 const std::vector<std::string>& LibrarySchemaSteps() {
-  static const std::vector<std::string>* const steps = new std::vector<std::string>{
-      kFirstSchema, kTrialSchema, kLegTables, kCareSchema, kCalibrationSchema, kTurnSchema};
+  static const std::vector<std::string>* const steps =
+      new std::vector<std::string>{kFirstSchema,
+                                   kTrialSchema,
+                                   kLegTables,
+                                   kCareSchema,
+                                   kCalibrationSchema,
+                                   kTurnSchema,
+                                   kListSchema};
   return *steps;
 }
 

@@ -26,7 +26,8 @@ struct SqlStoreOptions {
   int queue_limit = 1000;   // most jobs that may be open at a time
   int jobs_per_member = 0;  // most of them of one requester; 0 means half
   int crash_limit = 5;      // worker crashes after which a job fails
-  // Bodies of gaits kept in memory, for while the storage is out of reach; 0 keeps none.
+  // Bodies of gaits kept in memory: they need not be read again, and are there while the storage is
+  // out of reach. 0 keeps none.
   std::size_t gait_cache_bytes = 0;
 };
 
@@ -51,7 +52,7 @@ class SqlStore final : public Library {
   absl::StatusOr<v1::LegTables> GetLegTables(const std::string& robot_digest) override;
 
   absl::Status InsertGait(const v1::Gait& gait, const std::string& key) override;
-  absl::StatusOr<std::string> GetGaitBytes(const std::string& name) override;
+  absl::StatusOr<SharedBytes> GetGaitBytes(const std::string& name) override;
   absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) override;
   absl::StatusOr<v1::GaitSummary> FindBestGait(const std::string& key) override;
   absl::StatusOr<GaitPage> ListGaits(const GaitFilter& filter, const PageRequest& page) override;
@@ -135,7 +136,8 @@ class SqlStore final : public Library {
     }
   }
 
-  absl::StatusOr<std::string> ReadGaitBytes(const std::string& name);
+  // Reads a body, unless its checksum is still that of the one that is kept.
+  absl::StatusOr<KeptGait> ReadGait(const std::string& name, const std::optional<KeptGait>& kept);
   absl::Status CheckGaitBodies();
   absl::Status CheckTrialBlocks();
 

@@ -89,7 +89,8 @@ absl::StatusOr<std::unique_ptr<Library>> OpenSqliteLibrary(const std::string& pa
           std::move(writer), std::move(reader), options.busy_timeout_ms),
       SqlStoreOptions{.queue_limit = options.queue_limit,
                       .jobs_per_member = options.jobs_per_member,
-                      .crash_limit = options.crash_limit});
+                      .crash_limit = options.crash_limit,
+                      .gait_cache_bytes = options.gait_cache_bytes});
 }
 
 }  // namespace gaitshelf::service

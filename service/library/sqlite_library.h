@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQLITE_LIBRARY_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQLITE_LIBRARY_H_
 
+#include <cstddef>
 #include <memory>
 #include <string>
 
@@ -11,10 +12,11 @@
 namespace gaitshelf::service {
 
 struct SqliteLibraryOptions {
-  int queue_limit = 1000;      // most jobs that may be open at a time
-  int jobs_per_member = 0;     // most of them of one requester; 0 means half
-  int crash_limit = 5;         // worker crashes after which a job fails
-  int busy_timeout_ms = 5000;  // longest wait for another process's write
+  int queue_limit = 1000;            // most jobs that may be open at a time
+  int jobs_per_member = 0;           // most of them of one requester; 0 means half
+  int crash_limit = 5;               // worker crashes after which a job fails
+  std::size_t gait_cache_bytes = 0;  // of bodies kept in memory; 0 keeps none
+  int busy_timeout_ms = 5000;        // longest wait for another process's write
 };
 
 // Opens the library in a file, which is made when it is missing. A file of an older schema is

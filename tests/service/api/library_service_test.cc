@@ -149,7 +149,7 @@ TEST_F(LibraryServiceTest, FindsOnlyGoodGaits) {
 TEST_F(LibraryServiceTest, SendsAGaitAsItIsStored) {
   StoreDescriptions();
   const v1::Gait gait = StoreGait(v1::VERDICT_FAILED);
-  const std::string stored = library_->GetGaitBytes(gait.name()).value();
+  const std::string stored = *library_->GetGaitBytes(gait.name()).value();
   v1::GetGaitRequest request;
   request.set_name(gait.name());
 

@@ -85,7 +85,7 @@ TEST_F(WorkerJobTest, StoresAGoodGaitWithAuditAndProvenance) {
   EXPECT_EQ(Job(job_).gait(), "g-1");
   EXPECT_EQ(library_->FindBestGait("key")->name(), "g-1");
   v1::Gait gait;
-  ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes("g-1")));
+  ASSERT_TRUE(gait.ParseFromString(**library_->GetGaitBytes("g-1")));
   EXPECT_EQ(gait.audit().verdict(), v1::VERDICT_GOOD);
   EXPECT_EQ(gait.provenance().requester(), "bench");
   EXPECT_EQ(gait.provenance().program_version(), "9.9");
@@ -112,7 +112,7 @@ TEST_F(WorkerJobTest, PlansAgainWhatConvergedAndDoesNotReplay) {
   EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_DONE);
   EXPECT_THAT(patterns, testing::ElementsAre(v1::SEED_PATTERN_UNSPECIFIED, v1::SEED_PATTERN_WALK));
   v1::Gait gait;
-  ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes(Job(job_).gait())));
+  ASSERT_TRUE(gait.ParseFromString(**library_->GetGaitBytes(Job(job_).gait())));
   EXPECT_EQ(gait.report().variant(), 1);
 }
 
@@ -144,7 +144,7 @@ TEST_F(WorkerJobTest, SaysWhichIsTheNearestTaskThatIsMet) {
             "the advance is beyond the reach; the nearest that plans and replays is an advance of "
             "6.75 mm per cycle; the replay falls short");
   v1::Gait gait;
-  ASSERT_TRUE(gait.ParseFromString(*library_->GetGaitBytes(Job(job_).gait())));
+  ASSERT_TRUE(gait.ParseFromString(**library_->GetGaitBytes(Job(job_).gait())));
   EXPECT_EQ(gait.audit().verdict(), v1::VERDICT_FAILED);
 }
 

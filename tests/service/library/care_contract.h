@@ -154,7 +154,7 @@ TEST_P(CareContract, TakesABundleInOnce) {
   EXPECT_EQ(second->new_gait_count(), 0);
   EXPECT_EQ(second->known_gait_count(), 2);
   EXPECT_EQ(second->known_description_count(), 1);
-  EXPECT_EQ(*library_->GetGaitBytes("g-2"), items[2].gait->SerializeAsString());
+  EXPECT_EQ(**library_->GetGaitBytes("g-2"), items[2].gait->SerializeAsString());
   EXPECT_THAT(Changes(), testing::ElementsAre("CHANGE_KIND_IMPORT_BUNDLE bob "));
 }
 

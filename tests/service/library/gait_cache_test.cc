@@ -1,5 +1,7 @@
 #include "service/library/gait_cache.h"
 
+#include <memory>
+#include <optional>
 #include <string>
 
 #include <gtest/gtest.h>
@@ -7,37 +9,52 @@
 namespace gaitshelf::service {
 namespace {
 
+void Put(GaitCache* cache, const std::string& name, const std::string& body) {
+  cache->Put(name,
+             {.body = std::make_shared<const std::string>(body), .checksum = "sum of " + body});
+}
+
+// The body, when it is kept with its own checksum.
+std::optional<std::string> Get(GaitCache* cache, const std::string& name) {
+  const std::optional<KeptGait> kept = cache->Get(name);
+  if (!kept.has_value()) {
+    return std::nullopt;
+  }
+  EXPECT_EQ(kept->checksum, "sum of " + *kept->body);
+  return *kept->body;
+}
+
 TEST(GaitCacheTest, KeepsTheLatestBodyOfAName) {
   GaitCache cache(100);
-  EXPECT_EQ(cache.Get("g-1"), std::nullopt);
-  cache.Put("g-1", "old");
-  cache.Put("g-1", "new");
-  EXPECT_EQ(cache.Get("g-1"), "new");
+  EXPECT_EQ(Get(&cache, "g-1"), std::nullopt);
+  Put(&cache, "g-1", "old");
+  Put(&cache, "g-1", "new");
+  EXPECT_EQ(Get(&cache, "g-1"), "new");
 }
 
 TEST(GaitCacheTest, DropsWhatWasNotUsedForLongest) {
   GaitCache cache(10);
-  cache.Put("a", "1234");
-  cache.Put("b", "1234");
-  EXPECT_EQ(cache.Get("a"), "1234");
-  cache.Put("c", "1234");
-  EXPECT_EQ(cache.Get("b"), std::nullopt);
-  EXPECT_EQ(cache.Get("a"), "1234");
-  EXPECT_EQ(cache.Get("c"), "1234");
+  Put(&cache, "a", "1234");
+  Put(&cache, "b", "1234");
+  EXPECT_EQ(Get(&cache, "a"), "1234");
+  Put(&cache, "c", "1234");
+  EXPECT_EQ(Get(&cache, "b"), std::nullopt);
+  EXPECT_EQ(Get(&cache, "a"), "1234");
+  EXPECT_EQ(Get(&cache, "c"), "1234");
 }
 
 TEST(GaitCacheTest, KeepsNothingAboveItsLimit) {
   GaitCache cache(10);
-  cache.Put("a", "1234");
-  cache.Put("big", std::string(11, 'x'));
-  EXPECT_EQ(cache.Get("big"), std::nullopt);
-  EXPECT_EQ(cache.Get("a"), "1234");
+  Put(&cache, "a", "1234");
+  Put(&cache, "big", std::string(11, 'x'));
+  EXPECT_EQ(Get(&cache, "big"), std::nullopt);
+  EXPECT_EQ(Get(&cache, "a"), "1234");
   // A body that has grown too big takes the old one with it.
-  cache.Put("a", std::string(11, 'x'));
-  EXPECT_EQ(cache.Get("a"), std::nullopt);
+  Put(&cache, "a", std::string(11, 'x'));
+  EXPECT_EQ(Get(&cache, "a"), std::nullopt);
   GaitCache none(0);
-  none.Put("a", "1");
-  EXPECT_EQ(none.Get("a"), std::nullopt);
+  Put(&none, "a", "1");
+  EXPECT_EQ(Get(&none, "a"), std::nullopt);
 }
 
 }  // namespace

@@ -17,7 +17,7 @@ TEST_P(GaitsContract, ReturnsTheBytesThatWereStored) {
   Reopen();
   const auto bytes = library_->GetGaitBytes("g-1");
   ASSERT_THAT(bytes, test::IsOk());
-  EXPECT_EQ(*bytes, gait.SerializeAsString());
+  EXPECT_EQ(**bytes, gait.SerializeAsString());
 }
 
 TEST_P(GaitsContract, NamesAGaitThatIsNotThere) {
@@ -48,10 +48,10 @@ TEST_P(GaitsContract, SummarizesWhatWasStored) {
 TEST_P(GaitsContract, StoringTheSameGaitAgainChangesNothing) {
   v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
   ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
-  const std::string first = *library_->GetGaitBytes("g-1");
+  const std::string first = **library_->GetGaitBytes("g-1");
   gait.mutable_provenance()->set_requester("somebody else");
   ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
-  EXPECT_EQ(*library_->GetGaitBytes("g-1"), first);
+  EXPECT_EQ(**library_->GetGaitBytes("g-1"), first);
   EXPECT_EQ(library_->ListGaits({}, {})->gaits.size(), 1U);
 }
 
@@ -62,7 +62,7 @@ TEST_P(GaitsContract, ANewVerdictTakesThePlaceOfTheOldOne) {
   const v1::Gait good = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
   ASSERT_THAT(library_->InsertGait(good, "key"), test::IsOk());
   EXPECT_EQ(library_->FindBestGait("key")->name(), "g-1");
-  EXPECT_EQ(*library_->GetGaitBytes("g-1"), good.SerializeAsString());
+  EXPECT_EQ(**library_->GetGaitBytes("g-1"), good.SerializeAsString());
   EXPECT_EQ(library_->ListGaits({}, {})->gaits.size(), 1U);
 }
 

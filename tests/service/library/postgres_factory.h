@@ -37,7 +37,8 @@ inline LibraryFactory PostgresFactory() {
             return OpenPostgresLibrary(address,
                                        {.queue_limit = limits.queue_limit,
                                         .jobs_per_member = limits.jobs_per_member,
-                                        .crash_limit = limits.crash_limit},
+                                        .crash_limit = limits.crash_limit,
+                                        .gait_cache_bytes = 1 << 20},
                                        {});
           }};
 }

@@ -124,7 +124,7 @@ TEST_F(PostgresLibraryTest, ReadsKnownGaitsFromMemoryWhileTheDatabaseIsGone) {
               test::IsOk());
   ASSERT_THAT(library->GetGaitBytes("g-1"), test::IsOk());
   ASSERT_TRUE(SharedCluster().Stop("fast"));
-  EXPECT_EQ(*library->GetGaitBytes("g-1"), gait.SerializeAsString());
+  EXPECT_EQ(**library->GetGaitBytes("g-1"), gait.SerializeAsString());
   const auto is_out_of_reach =
       test::HasStatus(absl::StatusCode::kUnavailable, HasSubstr("ask again"));
   EXPECT_THAT(library->GetGaitBytes("g-2"), is_out_of_reach);  // was never read

@@ -41,7 +41,7 @@ TEST_F(SqliteBackupTest, TheCopyHoldsWhatWasThere) {
   ASSERT_THAT(Insert("g-2"), test::IsOk());
   const auto copy = OpenSqliteLibrary(path, {});
   ASSERT_THAT(copy, test::IsOk());
-  EXPECT_EQ(*(*copy)->GetGaitBytes("g-1"), *library_->GetGaitBytes("g-1"));
+  EXPECT_EQ(**(*copy)->GetGaitBytes("g-1"), **library_->GetGaitBytes("g-1"));
   EXPECT_TRUE(absl::IsNotFound((*copy)->GetGaitBytes("g-2").status()));
 }
 

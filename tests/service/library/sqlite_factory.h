@@ -16,7 +16,8 @@ inline LibraryFactory SqliteFactory() {
             return OpenSqliteLibrary(SqliteFile(folder),
                                      {.queue_limit = limits.queue_limit,
                                       .jobs_per_member = limits.jobs_per_member,
-                                      .crash_limit = limits.crash_limit});
+                                      .crash_limit = limits.crash_limit,
+                                      .gait_cache_bytes = 1 << 20});
           }};
 }
 

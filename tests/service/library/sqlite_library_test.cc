@@ -59,6 +59,20 @@ TEST_F(SqliteLibraryTest, FindsAFlippedByteInAGait) {
                       testing::AllOf(HasSubstr("'g-1'"), testing::Not(HasSubstr("'g-2'")))));
 }
 
+TEST_F(SqliteLibraryTest, WhatIsKeptInMemoryHidesNoDamage) {
+  const auto library = OpenSqliteLibrary(path_, {.gait_cache_bytes = 1 << 20}).value();
+  ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
+              test::IsOk());
+  const SharedBytes before = library->GetGaitBytes("g-1").value();
+  EXPECT_EQ(library->GetGaitBytes("g-1").value(), before);  // the same bytes, not equal ones
+  Tamper("UPDATE gait_bodies SET body = CAST(body || x'00' AS BLOB)");
+  EXPECT_EQ(library->GetGaitBytes("g-1").value(), before);
+  EXPECT_TRUE(absl::IsDataLoss(library->CheckIntegrity()));
+  // A checksum that is another is another audit, or damage as well.
+  Tamper("UPDATE gait_bodies SET sha256 = CAST(sha256 || x'00' AS BLOB)");
+  EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-1").status()));
+}
+
 TEST_F(SqliteLibraryTest, FindsAGaitWithoutBody) {
   const auto library = Open();
   ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
