@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <cstddef>
+#include <limits>
 #include <optional>
 #include <utility>
 #include <vector>
@@ -26,6 +27,8 @@ namespace {
 constexpr std::size_t kPieceBytes = 64 << 10;
 constexpr int kLongestReason = 200;
 constexpr int kMostRetiredDays = 36500;
+// A clock that is kept by a time server moves by less.
+constexpr absl::Duration kTellingLead = absl::Minutes(1);
 
 absl::Status OutOfRange(absl::string_view field,
                         absl::string_view value,
@@ -103,13 +106,28 @@ absl::Status Receive(House* house,
   return spool->Rewind();
 }
 
+// Reads a bundle to its end, before anything of it is looked at: a wrong byte must not be told as a
+// fault of the robot that it is in.
+absl::Status CheckWhole(const BundleReader::Source& source) {
+  BundleReader bundle(source);
+  while (true) {
+    GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
+    if (!entry.has_value()) {
+      return absl::OkStatus();
+    }
+  }
+}
+
 absl::StatusOr<v1::ImportBundleResponse> Import(House* house,
                                                 MessageReader<v1::ImportBundleRequest>* reader,
                                                 std::int64_t most_bytes,
                                                 const std::string& requester) {
   GAITSHELF_ASSIGN_OR_RETURN(Spool spool, Spool::Create());
   GAITSHELF_RETURN_IF_ERROR(Receive(house, reader, most_bytes, &spool));
-  BundleReader bundle([&spool](char* bytes, std::size_t size) { return spool.Read(bytes, size); });
+  const auto read = [&spool](char* bytes, std::size_t size) { return spool.Read(bytes, size); };
+  GAITSHELF_RETURN_IF_ERROR(CheckWhole(read));
+  GAITSHELF_RETURN_IF_ERROR(spool.Rewind());
+  BundleReader bundle(read);
   BundleChecker checker;
   return house->library->ImportBundle(
       [&]() -> absl::StatusOr<std::optional<BundleItem>> {
@@ -138,7 +156,8 @@ absl::Status CheckRetirement(const v1::RetireGaitRequest& request) {
   return absl::OkStatus();
 }
 
-absl::StatusOr<v1::CollectGarbageResponse> Collect(Library* library,
+absl::StatusOr<v1::CollectGarbageResponse> Collect(House* house,
+                                                   const AgeClock& clock,
                                                    const v1::CollectGarbageRequest& request,
                                                    const std::string& requester) {
   if (request.retired_days() < 0 || request.retired_days() > kMostRetiredDays) {
@@ -147,10 +166,19 @@ absl::StatusOr<v1::CollectGarbageResponse> Collect(Library* library,
                       "must be 0 to 36500",
                       "say how many days ago a gait must have been retired");
   }
-  const absl::Time before = absl::Now() - absl::Hours(24) * request.retired_days();
-  return library->CollectGarbage({.retired_before_us = absl::ToUnixMicros(before),
-                                  .is_dry_run = request.is_dry_run(),
-                                  .requester = requester});
+  GarbageOptions options{.retired_before_us = std::numeric_limits<std::int64_t>::max(),
+                         .is_dry_run = request.is_dry_run(),
+                         .requester = requester};
+  if (request.retired_days() > 0) {
+    if (const absl::Duration lead = clock.Lead(); lead > kTellingLead) {
+      house->log(absl::StrCat("the clock was set forward by ",
+                              absl::FormatDuration(absl::Trunc(lead, absl::Seconds(1))),
+                              " since the server's start; ages of retired gaits leave that out"));
+    }
+    options.retired_before_us =
+        absl::ToUnixMicros(clock.Now() - absl::Hours(24) * request.retired_days());
+  }
+  return house->library->CollectGarbage(options);
 }
 
 absl::StatusOr<v1::BackUpResponse> MakeBackup(Library* library, const std::string& folder) {
@@ -238,7 +266,7 @@ grpc::Status CareServiceHandler::ListRetiredGaits(grpc::ServerContext* /*context
 grpc::Status CareServiceHandler::CollectGarbage(grpc::ServerContext* context,
                                                 const v1::CollectGarbageRequest* request,
                                                 v1::CollectGarbageResponse* response) {
-  return Answer(Collect(house_->library, *request, RequesterOf(*context)), response);
+  return Answer(Collect(house_, age_clock_, *request, RequesterOf(*context)), response);
 }
 
 grpc::Status CareServiceHandler::BackUp(grpc::ServerContext* context,

@@ -8,6 +8,7 @@
 #include "gaitshelf/v1/care_service.grpc.pb.h"
 
 #include "service/api/admission.h"
+#include "service/api/age_clock.h"
 #include "service/api/house.h"
 
 namespace gaitshelf::service {
@@ -55,6 +56,7 @@ class CareServiceHandler final : public v1::CareService::Service {
  private:
   House* house_;
   CareServiceOptions options_;
+  const AgeClock age_clock_;
   Admission exports_;
   Admission imports_;
 };

@@ -16,6 +16,7 @@
 #include "service/access/member_list.h"
 #include "service/api/address.h"
 #include "service/library/open_library.h"
+#include "service/library/room.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -54,11 +55,6 @@ void AddStatus(const absl::Status& status, Faults* faults) {
 }
 
 }  // namespace
-
-std::string FolderOf(const std::string& path) {
-  const std::filesystem::path folder = std::filesystem::path(path).parent_path();
-  return folder.empty() ? "." : folder.string();
-}
 
 std::string WorkerProgramOf(const CommandLine& line) {
   if (!line.worker_program.empty()) {

@@ -9,9 +9,6 @@
 
 namespace gaitshelf::service {
 
-// The folder that a file is in.
-std::string FolderOf(const std::string& path);
-
 // The worker program that the flags mean.
 std::string WorkerProgramOf(const CommandLine& line);
 

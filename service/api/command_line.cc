@@ -75,6 +75,7 @@ constexpr TextFlag kTextFlags[] = {{"library", &CommandLine::library},
 
 constexpr CountFlag kCountFlags[] = {
     {"workers", &CommandLine::worker_count, 0, 256},
+    {"library-wait-s", &CommandLine::library_wait_s, 0, 86400},
     {"queue-limit", &CommandLine::queue_limit, 1, 1000000},
     {"jobs-per-member", &CommandLine::jobs_per_member, 1, 1000000},
     {"calls", &CommandLine::call_limit, 16, 10000},
@@ -192,7 +193,8 @@ const char* HelpText() {
   return "gaitshelfd: plans, keeps and serves gaits.\n"
          "\n"
          "usage: gaitshelfd --library PATH|ADDRESS [--listen ADDRESS]... [--tls FOLDER]\n"
-         "                  [--config FILE] [--check] [--workers N] [--worker-program PATH]\n"
+         "                  [--config FILE] [--check] [--library-wait-s N]\n"
+         "                  [--workers N] [--worker-program PATH]\n"
          "                  [--queue-limit N] [--jobs-per-member N] [--calls N]\n"
          "                  [--calls-per-member N] [--backups FOLDER] [--metrics ADDRESS]\n"
          "                  [--least-disk-mb N] [--dispatch local|slurm]\n"
@@ -201,6 +203,8 @@ const char* HelpText() {
          "  --library PATH         file of the library; made when it is missing\n"
          "  --library ADDRESS      postgresql://USER@HOST/DATABASE: one that several servers\n"
          "                         share; see deploy/RUNBOOK.md\n"
+         "  --library-wait-s N     how long a database that is away at the start is waited for;\n"
+         "                         default 600\n"
          "  --listen ADDRESS       unix:PATH, 127.0.0.1:PORT, [::1]:PORT or localhost:PORT; port "
          "0\n"
          "                         takes a free one; may be given several times; default is the\n"

@@ -16,6 +16,7 @@ struct CommandLine {
   std::string tls_folder;      // empty means that only this machine is served
   int worker_count = 0;        // 0 means one fewer than cores, at least 1
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
+  int library_wait_s = 600;    // for a database that is away at the start
   int queue_limit = 1000;
   int jobs_per_member = 0;      // open; 0 means half the queue limit
   int call_limit = 512;         // calls that work at a time

@@ -9,6 +9,7 @@
 #include <exception>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "absl/status/status.h"
@@ -24,6 +25,7 @@
 #include "service/jobs/local_dispatcher.h"
 #include "service/jobs/slurm_dispatcher.h"
 #include "service/library/open_library.h"
+#include "service/library/room.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -44,7 +46,16 @@ sigset_t BlockStopSignals() {
   sigaddset(&signals, SIGINT);
   pthread_sigmask(SIG_BLOCK, &signals, nullptr);
   std::signal(SIGPIPE, SIG_IGN);
+  // A limit of the size of files is told like a full disk, and kills nobody.
+  std::signal(SIGXFSZ, SIG_IGN);
   return signals;
+}
+
+// Tells whether a stop signal waits to be taken.
+bool IsStopWished() {
+  sigset_t pending;
+  sigpending(&pending);
+  return sigismember(&pending, SIGTERM) == 1 || sigismember(&pending, SIGINT) == 1;
 }
 
 absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& line,
@@ -71,11 +82,18 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
 absl::Status Serve(const CommandLine& line) {
   const sigset_t signals = BlockStopSignals();
   KeepGrpcLog(Log);
-  GAITSHELF_ASSIGN_OR_RETURN(
-      const std::unique_ptr<Library> library,
-      OpenLibrary(
-          line.library,
-          {.queue_limit = line.queue_limit, .jobs_per_member = line.jobs_per_member, .log = Log}));
+  absl::StatusOr<std::unique_ptr<Library>> opened =
+      OpenLibrary(line.library,
+                  {.queue_limit = line.queue_limit,
+                   .jobs_per_member = line.jobs_per_member,
+                   .opening_patience_s = static_cast<double>(line.library_wait_s),
+                   .is_given_up = IsStopWished,
+                   .log = Log});
+  if (absl::IsUnavailable(opened.status()) && IsStopWished()) {
+    Log("stopped while the library was out of reach");
+    return absl::OkStatus();
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library, std::move(opened));
   // The server comes first: when the socket is another server's, no job may be touched.
   std::atomic<Dispatcher*> to_wake = nullptr;
   ServerOptions options;

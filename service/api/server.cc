@@ -7,6 +7,7 @@
 #include <utility>
 
 #include <grpc/grpc.h>
+#include <grpc/support/time.h>
 #include <grpcpp/ext/proto_server_reflection_plugin.h>
 #include <grpcpp/grpcpp.h>
 #include <grpcpp/health_check_service_interface.h>
@@ -184,7 +185,8 @@ class GrpcServer final : public Server {
     }
     house_.stop.Raise();
     AwaitLongCalls();
-    server_->Shutdown(std::chrono::system_clock::now() + kStopGrace);
+    server_->Shutdown(gpr_time_add(gpr_now(GPR_CLOCK_MONOTONIC),
+                                   gpr_time_from_millis(kStopGrace.count(), GPR_TIMESPAN)));
     server_->Wait();
     metrics_.reset();
     condition_.reset();

@@ -5,16 +5,17 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/library/room.h"
 
 namespace gaitshelf::service {
 namespace {
 
 absl::Status Failure(absl::string_view what) {
   const int error = errno;
-  const std::string message =
-      absl::StrCat("cannot ", what, " the folder for temporary files: ", std::strerror(error));
-  return error == ENOSPC || error == EDQUOT
-             ? absl::ResourceExhaustedError(absl::StrCat(message, "; make room there"))
+  const std::string message = absl::StrCat(
+      "cannot ", what, " the folder for temporary files ", P_tmpdir, ": ", std::strerror(error));
+  return IsNoRoom(error)
+             ? absl::ResourceExhaustedError(absl::StrCat(message, "; ", FullDiskMend(P_tmpdir)))
              : absl::InternalError(message);
 }
 

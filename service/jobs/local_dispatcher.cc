@@ -27,13 +27,14 @@ using Seconds = std::chrono::duration<double>;
 constexpr double kRoundPeriodS = 0.05;
 // Looking for jobs of dead servers need not be quick.
 constexpr auto kOrphanPeriod = std::chrono::seconds(1);
+// After a worker gave up because the library was full or out of reach.
+constexpr auto kStoragePause = std::chrono::seconds(2);
 
 struct Child {
   JobFence fence;
   pid_t process = 0;
   std::optional<Clock::time_point> term_time{};  // when it was asked to end
   bool is_killed = false;                        // with SIGKILL
-  bool is_stalled = false;                       // asked to end because it gave no sign of life
   std::optional<int> wait_status{};              // set once it has ended
 };
 
@@ -58,6 +59,8 @@ class LocalDispatcher final : public Dispatcher {
   void FollowRunning();
   void FollowChild(const RunningJob& job, Child* child);
   void RequeueOrphan(const RunningJob& job);
+  // Takes a job from whoever has it; returns whether it could.
+  bool TakeBack(const RunningJob& job, const std::string& reason, bool is_crash);
   void FillSlots();
   void EndChildren();
   void Terminate(Child* child) const;
@@ -69,6 +72,7 @@ class LocalDispatcher final : public Dispatcher {
   SilenceWatch silence_;           // dispatching thread only
   std::vector<Child> children_;    // dispatching thread only
   Clock::time_point orphan_time_;  // of the last look; dispatching thread only
+  Clock::time_point claim_time_;   // before which no job is taken; dispatching thread only
   std::string last_complaint_;     // dispatching thread only
   RoundThread rounds_;
 };
@@ -92,11 +96,13 @@ void LocalDispatcher::Reap() {
     if (!child.wait_status.has_value()) {
       return false;
     }
-    const bool is_asked = child.term_time.has_value() && !child.is_stalled;
-    const JobLoss loss{.reason = child.is_stalled ? "it gave no sign of life and was killed"
-                                                  : DescribeWaitStatus(*child.wait_status),
-                       .is_crash = !is_asked && !IsStoppedExit(*child.wait_status)};
+    const bool is_stopped = IsStoppedExit(*child.wait_status);
+    const JobLoss loss{.reason = DescribeWaitStatus(*child.wait_status),
+                       .is_crash = !child.term_time.has_value() && !is_stopped};
     const absl::StatusOr<v1::Job> job = library_->RequeueLostJob(child.fence, loss);
+    if (job.ok() && is_stopped && !child.term_time.has_value()) {
+      claim_time_ = Clock::now() + kStoragePause;
+    }
     if (job.ok()) {
       Log(absl::StrCat("job ",
                        child.fence.job,
@@ -143,9 +149,8 @@ void LocalDispatcher::FollowChild(const RunningJob& job, Child* child) {
   }
   if (job.is_cancel_requested) {
     Terminate(child);
-  } else if (silence_.IsSilent(job) && !child->is_stalled) {
+  } else if (silence_.IsSilent(job) && TakeBack(job, "it gave no sign of life", true)) {
     // It may not be able to follow a polite request.
-    child->is_stalled = true;
     child->term_time = Clock::now();
     child->is_killed = true;
     kill(child->process, SIGKILL);
@@ -163,16 +168,26 @@ void LocalDispatcher::RequeueOrphan(const RunningJob& job) {
   } else {
     return;
   }
+  TakeBack(job, reason, false);
+}
+
+bool LocalDispatcher::TakeBack(const RunningJob& job, const std::string& reason, bool is_crash) {
   const absl::StatusOr<v1::Job> back =
-      library_->RequeueLostJob(job.fence, JobLoss{.reason = reason, .is_crash = false});
-  if (back.ok()) {
-    Log(absl::StrCat(
-        "job ", job.fence.job, ": ", reason, ", now ", v1::JobState_Name(back->state())));
+      library_->RequeueLostJob(job.fence, JobLoss{.reason = reason, .is_crash = is_crash});
+  if (!back.ok()) {
+    if (!absl::IsAborted(back.status())) {
+      // A library that takes no change from here takes no sign of life from workers.
+      silence_.Clear();
+    }
+    return false;
   }
+  Log(absl::StrCat(
+      "job ", job.fence.job, ": ", reason, ", now ", v1::JobState_Name(back->state())));
+  return true;
 }
 
 void LocalDispatcher::FillSlots() {
-  while (static_cast<int>(children_.size()) < options_.slot_count) {
+  while (Clock::now() >= claim_time_ && static_cast<int>(children_.size()) < options_.slot_count) {
     const absl::StatusOr<std::optional<JobAttempt>> claim = library_->ClaimNextJob(owner_);
     const std::string complaint = claim.ok() ? "" : claim.status().ToString();
     if (!complaint.empty() && complaint != last_complaint_) {

@@ -158,6 +158,10 @@ void SlurmDispatcher::FollowJob(const RunningJob& job, const SlurmTask* task) {
 
 void SlurmDispatcher::GiveBack(const RunningJob& job, const JobLoss& loss) {
   const absl::StatusOr<v1::Job> back = library_->RequeueLostJob(job.fence, loss);
+  if (absl::IsResourceExhausted(back.status())) {
+    // A library that is full took no sign of life either.
+    silence_.Clear();
+  }
   if (back.ok()) {
     Log(absl::StrCat("job ",
                      job.fence.job,
@@ -289,7 +293,8 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartSlurmDispatcher(Library* librar
     options.task_limit = kDefaultTaskLimit;
   }
   GAITSHELF_ASSIGN_OR_RETURN(std::string library_name, SlurmLibraryName(options.library));
-  GAITSHELF_RETURN_IF_ERROR(RunCommand(ListCommand(library_name), "", kCommandTimeoutS).status());
+  // A controller that is away is waited for, round by round: it may start after the server.
+  GAITSHELF_RETURN_IF_ERROR(RunCommand({"squeue", "--version"}, "", kCommandTimeoutS).status());
   return std::make_unique<SlurmDispatcher>(library, std::move(options), std::move(library_name));
 }
 

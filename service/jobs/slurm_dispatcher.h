@@ -42,7 +42,7 @@ struct SlurmDispatcherOptions {
 //
 // Errors:
 //   kInvalidArgument   an option makes no sense
-//   kUnavailable       Slurm's commands are not there or do not work
+//   kUnavailable       Slurm's commands are not there
 absl::StatusOr<std::unique_ptr<Dispatcher>> StartSlurmDispatcher(Library* library,
                                                                  SlurmDispatcherOptions options);
 

@@ -2,8 +2,8 @@
 // by hand it does the same. With --attempt the dispatcher has claimed the job; with --owner the
 // worker claims it itself, in the owner's name, and gives it back when it is stopped.
 //
-// Exit status: 0 the job has ended (or belongs to another attempt), 75 stopped on request before
-// the end, 2 wrong arguments, 1 anything else.
+// Exit status: 0 the job has ended (or belongs to another attempt), 75 stopped before the end, on
+// request or because the library was out of reach or full, 2 wrong arguments, 1 anything else.
 #include <atomic>
 #include <csignal>
 #include <cstdint>
@@ -86,6 +86,8 @@ void FollowSignals() {
   action.sa_handler = [](int) { stop_flag = true; };
   sigaction(SIGTERM, &action, nullptr);
   sigaction(SIGINT, &action, nullptr);
+  // A limit of the size of files is told like a full disk.
+  std::signal(SIGXFSZ, SIG_IGN);
 }
 
 // A worker must not outlive the server that looks after it.
@@ -126,6 +128,12 @@ absl::StatusOr<JobRunEnd> Run(Library* library, const JobFence& fence) {
       RunJobOptions{.stop = &stop_flag, .program_version = GAITSHELF_VERSION, .host = HostName()});
 }
 
+// Tells whether the library was out of reach or full for longer than a worker waits. Neither is the
+// job's fault, nor the worker's.
+bool IsStorageTrouble(const absl::Status& status) {
+  return absl::IsUnavailable(status) || absl::IsResourceExhausted(status);
+}
+
 absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
   GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
@@ -139,13 +147,15 @@ absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
     GAITSHELF_RETURN_IF_ERROR(claim.status());
     fence.attempt = claim->job.attempt();
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const JobRunEnd end, Run(library.get(), fence));
-  if (end == JobRunEnd::kStopped && !arguments.owner.empty()) {
+  const absl::StatusOr<JobRunEnd> end = Run(library.get(), fence);
+  const bool is_given_up =
+      IsStorageTrouble(end.status()) || (end.ok() && *end == JobRunEnd::kStopped);
+  if (is_given_up && !arguments.owner.empty()) {
+    const std::string reason =
+        end.ok() ? "it was stopped before its end" : std::string(end.status().message());
     const absl::Status status =
-        library
-            ->RequeueLostJob(fence, {.reason = "it was stopped before its end", .is_crash = false})
-            .status();
-    return status.ok() || absl::IsAborted(status) ? absl::StatusOr<JobRunEnd>(end) : status;
+        library->RequeueLostJob(fence, {.reason = reason, .is_crash = false}).status();
+    return status.ok() || absl::IsAborted(status) ? end : status;
   }
   return end;
 }
@@ -165,7 +175,7 @@ int Main(int count, char** values) {
                  "gaitshelf-worker: job %s: %s\n",
                  arguments->fence.job.c_str(),
                  end.status().ToString().c_str());
-    return 1;
+    return IsStorageTrouble(end.status()) ? kStoppedExit : 1;
   }
   return *end == JobRunEnd::kStopped ? kStoppedExit : 0;
 }

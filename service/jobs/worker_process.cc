@@ -15,7 +15,8 @@
 namespace gaitshelf::service {
 namespace {
 
-// The worker's own word for "stopped on request", EX_TEMPFAIL of sysexits.h.
+// The worker's own word for "stopped before the end, for no fault of the job", EX_TEMPFAIL of
+// sysexits.h.
 constexpr int kStoppedExit = 75;
 
 // Owns the two descriptions that posix_spawn wants.

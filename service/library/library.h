@@ -110,8 +110,10 @@ struct JobAttempt {
 // A job that some server has started and not yet ended.
 struct RunningJob {
   JobFence fence;
-  std::string owner;              // as given to ClaimNextJob
-  std::int64_t heartbeat_us = 0;  // last sign of life, microseconds since 1970
+  std::string owner;  // as given to ClaimNextJob
+  // Another one with each sign of life. About the time of the last one, microseconds since 1970,
+  // by a clock that may have jumped: compare it with itself only.
+  std::int64_t heartbeat_us = 0;
   bool is_cancel_requested = false;
 };
 
@@ -419,6 +421,9 @@ class Library {
   //   kUnimplemented   the backend's own tools make backups
   virtual absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) = 0;
   virtual absl::StatusOr<LibraryCounts> Count() = 0;
+  // Tells whether a write of this process has found the storage full and it still is, which is
+  // tried by storing something that takes as much as a gait, and removing it.
+  virtual bool IsFull() = 0;
   // Checks the storage's own structure and the checksum of every gait and of every trial's samples.
   // Reads everything.
   //

@@ -25,7 +25,10 @@ absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
                                {.queue_limit = options.queue_limit,
                                 .jobs_per_member = options.jobs_per_member,
                                 .gait_cache_bytes = kGaitCacheBytes},
-                               {.patience_s = options.patience_s, .log = options.log});
+                               {.patience_s = options.patience_s,
+                                .opening_patience_s = options.opening_patience_s,
+                                .is_given_up = options.is_given_up,
+                                .log = options.log});
   }
   return OpenSqliteLibrary(name,
                            {.queue_limit = options.queue_limit,

@@ -15,6 +15,9 @@ struct OpenLibraryOptions {
   int queue_limit = 1000;   // most jobs that may be open at a time
   int jobs_per_member = 0;  // most of them of one requester; 0 means half
   double patience_s = 5;    // how long a storage that is held or lost is waited for
+  // How long a database that is out of reach is waited for at the opening; 0: as long as later.
+  double opening_patience_s = 0;
+  std::function<bool()> is_given_up{};            // asked while it is waited for; may be absent
   std::function<void(const std::string&)> log{};  // takes one line; may be absent
 };
 

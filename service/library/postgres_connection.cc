@@ -42,8 +42,12 @@ std::uint64_t FromWire(const char* bytes, int size) {
 
 // Classes and codes of SQLSTATE, from the table in PostgreSQL's manual (appendix A).
 bool IsLoss(absl::string_view state) {
-  return absl::StartsWith(state, "08") || state == "57P01" || state == "57P02" || state == "57P03";
+  // 57P05: it gave up a transaction that stood idle, perhaps because its clock was set.
+  return absl::StartsWith(state, "08") || state == "57P01" || state == "57P02" ||
+         state == "57P03" || state == "57P05";
 }
+
+constexpr char kDiskFull[] = "53100";
 
 bool IsClash(absl::string_view state) { return state == "40001" || state == "40P01"; }
 
@@ -51,7 +55,7 @@ absl::StatusCode CodeOf(absl::string_view state) {
   if (IsLoss(state) || IsClash(state) || state == "55P03" || state == "53300") {
     return absl::StatusCode::kUnavailable;
   }
-  if (state == "53100" || state == "53200") {
+  if (state == kDiskFull || state == "53200") {
     return absl::StatusCode::kResourceExhausted;
   }
   if (state == "XX001" || state == "XX002") {
@@ -74,7 +78,8 @@ const char* PostgresMendFor(absl::StatusCode code) {
     case absl::StatusCode::kUnavailable:
       return "; the database is out of reach or busy: ask again";
     case absl::StatusCode::kResourceExhausted:
-      return "; the database's disk or memory is full: make room and ask again";
+      return "; the disk or the memory of the database's machine is full: make room there and ask "
+             "again";
     case absl::StatusCode::kDataLoss:
       return "; the database is damaged: keep it as it is and go back to a backup";
     case absl::StatusCode::kPermissionDenied:
@@ -309,6 +314,7 @@ absl::Status PostgresConnection::MakeStatus(const PGresult* result) {
   const std::string state = field == nullptr ? "" : field;
   is_lost_ = PQstatus(handle_) != CONNECTION_OK || IsLoss(state);
   is_clash_ = IsClash(state);
+  found_no_room_ = found_no_room_ || state == kDiskFull;
   const absl::StatusCode code = is_lost_ ? absl::StatusCode::kUnavailable : CodeOf(state);
   const char* primary =
       result == nullptr ? nullptr : PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY);

@@ -7,6 +7,7 @@
 #include <map>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <libpq-fe.h>
@@ -89,6 +90,8 @@ class PostgresConnection final : public SqlConnection {
   [[nodiscard]] bool is_lost() const { return is_lost_; }
   // True when the last failure was a clash with another transaction: the whole may be tried again.
   [[nodiscard]] bool is_clash() const { return is_clash_; }
+  // Tells whether a statement found no room on the database's disk since this was asked last.
+  bool TakeNoRoom() { return std::exchange(found_no_room_, false); }
   [[nodiscard]] PGconn* handle() { return handle_; }
   // Host and database, for messages.
   [[nodiscard]] const std::string& place() const { return place_; }
@@ -105,6 +108,7 @@ class PostgresConnection final : public SqlConnection {
   std::string place_;
   bool is_lost_ = false;
   bool is_clash_ = false;
+  bool found_no_room_ = false;
   std::map<std::string, std::string> prepared_;  // name by text and types
 };
 

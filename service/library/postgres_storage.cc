@@ -46,11 +46,15 @@ PostgresStorage::PostgresStorage(std::string address, PostgresStorageOptions opt
     : address_(std::move(address)), options_(std::move(options)) {}
 
 absl::Status PostgresStorage::UpgradeSchema(const std::vector<std::string>& steps) {
-  return Repeat([&](PostgresConnection* connection) {
+  const auto upgrade = [&](PostgresConnection* connection) {
     Try result{.status = UpgradePostgresSchema(connection, steps)};
     result.may_repeat = connection->is_lost() || connection->is_clash();
     return result;
-  });
+  };
+  return Repeat(upgrade,
+                {.duration_s = options_.opening_patience_s > 0 ? options_.opening_patience_s
+                                                               : options_.patience_s,
+                 .is_given_up = options_.is_given_up});
 }
 
 absl::Status PostgresStorage::Read(Work work) {
@@ -81,7 +85,11 @@ absl::Status PostgresStorage::Write(WriteScope scope, Work work) {
       }
       open_transaction.clear();
     }
+    connection->TakeNoRoom();  // of a read before
     Try result = WriteOnce(connection, scope, work);
+    if (connection->TakeNoRoom() && !result.status.ok()) {
+      NoteFull();
+    }
     open_transaction = result.open_transaction;
     return result;
   });
@@ -115,7 +123,7 @@ PostgresStorage::Try PostgresStorage::WriteOnce(PostgresConnection* connection,
 }
 
 template <typename Once>
-absl::Status PostgresStorage::Repeat(const Once& once) {
+absl::Status PostgresStorage::Repeat(const Once& once, const Patience& patience) {
   const Clock::time_point start = Clock::now();
   while (true) {
     absl::StatusOr<Handle> connection = Take();
@@ -140,7 +148,8 @@ absl::Status PostgresStorage::Repeat(const Once& once) {
       next_time = next_try_time_;
       patience_start = loss_time_.value_or(start);
     }
-    if (next_time - patience_start > Seconds(options_.patience_s)) {
+    const bool is_given_up = patience.is_given_up && patience.is_given_up();
+    if (is_given_up || next_time - patience_start > Seconds(patience.duration_s)) {
       return result.status;
     }
     std::this_thread::sleep_until(next_time);

@@ -22,6 +22,10 @@ namespace gaitshelf::service {
 struct PostgresStorageOptions {
   int connection_limit = 8;  // at a time, without the listener's
   double patience_s = 5;     // how long a loss is waited out, from its beginning
+  // The same while the library is opened, unless 0: a machine that starts may have its server
+  // before its database.
+  double opening_patience_s = 0;
+  std::function<bool()> is_given_up{};            // ends the wait at the opening; may be absent
   std::function<void(const std::string&)> log{};  // takes one line; may be absent
 };
 
@@ -51,10 +55,20 @@ class PostgresStorage final : public SqlStorage {
     std::string open_transaction{};
   };
 
+  // How long a loss is waited out, and what ends the wait before.
+  struct Patience {
+    double duration_s = 0;
+    std::function<bool()> is_given_up{};  // may be absent
+  };
+
   // Does work until it is done or the loss has lasted too long; `once` takes a PostgresConnection*
   // and gives a Try.
   template <typename Once>
-  absl::Status Repeat(const Once& once);
+  absl::Status Repeat(const Once& once, const Patience& patience);
+  template <typename Once>
+  absl::Status Repeat(const Once& once) {
+    return Repeat(once, {.duration_s = options_.patience_s});
+  }
   static Try WriteOnce(PostgresConnection* connection, WriteScope scope, Work work);
 
   absl::StatusOr<Handle> Take();

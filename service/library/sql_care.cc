@@ -1,6 +1,9 @@
 // Retirement, bundles and counts in the library's tables.
+#include <algorithm>
+#include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <random>
 #include <string>
 #include <utility>
 #include <vector>
@@ -12,6 +15,29 @@
 
 namespace gaitshelf::service {
 namespace {
+
+// What is written to find out whether there is room: about as much as a gait takes, under a name
+// that no robot's digest has.
+constexpr char kProbeName[] = "room for a gait";
+constexpr std::size_t kProbeBytes = 256 << 10;
+
+// Bytes that no database can store in fewer.
+std::string NoiseOf(std::size_t size) {
+  std::mt19937 noise;
+  std::string bytes(size, '\0');
+  for (char& byte : bytes) {
+    byte = static_cast<char>(noise() & 0xFF);
+  }
+  return bytes;
+}
+
+absl::Status PutProbe(SqlConnection* connection, const std::string& bytes) {
+  GAITSHELF_ASSIGN_OR_RETURN(
+      SqlStatement insert,
+      connection->Prepare("INSERT INTO leg_tables (robot_digest, sha256, body) VALUES (?1, ?2, ?3) "
+                          "ON CONFLICT (robot_digest) DO UPDATE SET body = excluded.body"));
+  return insert.BindText(kProbeName).BindBytes("").BindBytes(bytes).Run().status();
+}
 
 absl::StatusOr<std::int64_t> GaitId(SqlConnection* connection, const std::string& name) {
   GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
@@ -68,7 +94,12 @@ absl::Status SqlStore::RetireGait(const Retirement& retirement) {
         connection->Prepare("INSERT INTO retirements (gait_id, retire_us, requester, reason) "
                             "VALUES (?1, ?2, ?3, ?4) ON CONFLICT (gait_id) DO UPDATE SET "
                             "requester = excluded.requester, reason = excluded.reason"));
-    insert.BindInteger(id).BindInteger(NowUs());
+    // By a clock that was set back a gait would seem to be retired for long at once.
+    GAITSHELF_ASSIGN_OR_RETURN(
+        const std::int64_t last_change_us,
+        connection->QueryInteger(
+            "SELECT coalesce((SELECT time_us FROM changes ORDER BY id DESC LIMIT 1), 0)"));
+    insert.BindInteger(id).BindInteger(std::max(NowUs(), last_change_us));
     insert.BindText(retirement.requester).BindText(retirement.reason);
     GAITSHELF_RETURN_IF_ERROR(insert.Run().status());
     return AddChange(connection,
@@ -150,6 +181,24 @@ absl::StatusOr<v1::ImportBundleResponse> SqlStore::ImportBundle(const BundleSour
         }
         return result;
       });
+}
+
+bool SqlStore::IsFull() {
+  if (!storage_->is_full()) {
+    return false;
+  }
+  const absl::Status status = Write(WriteScope::kRows, [](SqlConnection* connection) {
+    return PutProbe(connection, NoiseOf(kProbeBytes));
+  });
+  if (!status.ok()) {
+    return true;
+  }
+  storage_->ForgetFull();
+  Write(WriteScope::kRows, [](SqlConnection* connection) {
+    return connection->Execute(
+        absl::StrCat("DELETE FROM leg_tables WHERE robot_digest = '", kProbeName, "'"));
+  }).IgnoreError();  // the next probe takes its place, and garbage collection takes it away
+  return false;
 }
 
 absl::StatusOr<LibraryCounts> SqlStore::Count() {

@@ -3,6 +3,7 @@
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORAGE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORAGE_H_
 
+#include <atomic>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -44,10 +45,19 @@ class SqlStorage {
   virtual absl::Status CheckStructure() = 0;
   // False while the database is known to be out of reach.
   [[nodiscard]] virtual bool is_reachable() { return true; }
+  // True from a write that found no room on.
+  [[nodiscard]] bool is_full() const { return is_full_; }
+  void ForgetFull() { is_full_ = false; }
   // See Library::JobNews.
   virtual std::optional<std::uint64_t> JobNews(const std::string& /*job*/) { return std::nullopt; }
   // See Library::BackUp.
   virtual absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) = 0;
+
+ protected:
+  void NoteFull() { is_full_ = true; }
+
+ private:
+  std::atomic<bool> is_full_{false};
 };
 
 }  // namespace gaitshelf::service

@@ -109,6 +109,7 @@ class SqlStore final : public Library {
     return storage_->BackUp(path);
   }
   absl::StatusOr<LibraryCounts> Count() override;
+  bool IsFull() override;
   absl::Status CheckIntegrity() override;
 
  private:

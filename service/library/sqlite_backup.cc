@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "absl/strings/str_cat.h"
+#include "service/library/room.h"
 #include "service/library/sqlite_connection.h"
 #include "service/library/sqlite_library.h"
 #include "solver/base/status_macros.h"
@@ -22,8 +23,8 @@ namespace {
 absl::Status SystemFailure(const std::string& what) {
   const int error = errno;
   const std::string message = absl::StrCat(what, ": ", std::strerror(error));
-  return error == ENOSPC || error == EDQUOT ? absl::ResourceExhaustedError(message)
-                                            : absl::FailedPreconditionError(message);
+  return IsNoRoom(error) ? absl::ResourceExhaustedError(message)
+                         : absl::FailedPreconditionError(message);
 }
 
 absl::Status SyncPath(const std::string& path) {
@@ -95,6 +96,10 @@ absl::StatusOr<v1::BackUpResponse> BackUpSqliteFile(const std::string& library,
   absl::StatusOr<v1::BackUpResponse> response =
       MakeCopy(library, unfinished, path, busy_timeout_ms);
   RemoveCopy(unfinished);
+  if (absl::IsResourceExhausted(response.status())) {
+    return absl::ResourceExhaustedError(
+        absl::StrCat("no room for the copy ", path, "; ", FullDiskMend(FolderOf(path))));
+  }
   return response;
 }
 

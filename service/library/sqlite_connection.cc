@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/library/room.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -13,8 +14,6 @@ namespace {
 
 absl::StatusCode CodeOf(int result, int system_error) {
   switch (result & 0xff) {
-    case SQLITE_FULL:
-      return absl::StatusCode::kResourceExhausted;
     case SQLITE_BUSY:
     case SQLITE_LOCKED:
       return absl::StatusCode::kUnavailable;
@@ -29,18 +28,44 @@ absl::StatusCode CodeOf(int result, int system_error) {
     case SQLITE_CANTOPEN:
       return system_error == EACCES || system_error == EPERM ? absl::StatusCode::kPermissionDenied
                                                              : absl::StatusCode::kNotFound;
-    case SQLITE_IOERR:
-      return system_error == ENOSPC || system_error == EDQUOT ? absl::StatusCode::kResourceExhausted
-                                                              : absl::StatusCode::kInternal;
     default:
       return absl::StatusCode::kInternal;
   }
 }
 
-std::string SqliteMendFor(absl::StatusCode code) {
+// The errno of the last access that failed, of the file itself or of its write-ahead log. That of
+// the whole process is another one by the time that SQLite has put everything back.
+int ErrnoOf(sqlite3_file* file) {
+  int error = 0;
+  if (file != nullptr && file->pMethods != nullptr) {
+    file->pMethods->xFileControl(file, SQLITE_FCNTL_LAST_ERRNO, &error);
+  }
+  return error;
+}
+
+// Tells whether a failure means that there was no room. SQLite has a code for a full disk, but none
+// for a quota or a limit.
+bool IsFailureForRoom(sqlite3* handle, int result) {
+  if ((result & 0xff) == SQLITE_FULL || result == SQLITE_IOERR_SHMSIZE) {
+    return true;
+  }
+  if ((result & 0xff) == SQLITE_CANTOPEN) {
+    return IsNoRoom(sqlite3_system_errno(handle));
+  }
+  if ((result & 0xff) != SQLITE_IOERR) {
+    return false;
+  }
+  sqlite3_file* file = nullptr;
+  sqlite3_file* log = nullptr;
+  sqlite3_file_control(handle, "main", SQLITE_FCNTL_FILE_POINTER, &file);
+  sqlite3_file_control(handle, "main", SQLITE_FCNTL_JOURNAL_POINTER, &log);
+  return IsNoRoom(ErrnoOf(file)) || IsNoRoom(ErrnoOf(log));
+}
+
+std::string SqliteMendFor(absl::StatusCode code, const std::string& path) {
   switch (code) {
     case absl::StatusCode::kResourceExhausted:
-      return "; the disk is full: make room on it and ask again";
+      return absl::StrCat("; ", FullDiskMend(FolderOf(path)));
     case absl::StatusCode::kUnavailable:
       return "; another process has held the library for too long: ask again";
     case absl::StatusCode::kDataLoss:
@@ -208,10 +233,14 @@ absl::Status SqliteConnection::Execute(const std::string& sql) {
   return result == SQLITE_OK ? absl::OkStatus() : MakeStatus(result);
 }
 
-absl::Status SqliteConnection::MakeStatus(int result) const {
-  const absl::StatusCode code = CodeOf(result, sqlite3_system_errno(handle_));
-  return {code,
-          absl::StrCat("library ", path_, ": ", sqlite3_errmsg(handle_), SqliteMendFor(code))};
+absl::Status SqliteConnection::MakeStatus(int result) {
+  const bool is_for_room = IsFailureForRoom(handle_, result);
+  const absl::StatusCode code = is_for_room ? absl::StatusCode::kResourceExhausted
+                                            : CodeOf(result, sqlite3_system_errno(handle_));
+  found_no_room_ = found_no_room_ || is_for_room;
+  return {
+      code,
+      absl::StrCat("library ", path_, ": ", sqlite3_errmsg(handle_), SqliteMendFor(code, path_))};
 }
 
 int SqliteConnection::ChangeCount() const { return sqlite3_changes(handle_); }

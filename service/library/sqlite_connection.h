@@ -7,6 +7,7 @@
 #include <map>
 #include <memory>
 #include <string>
+#include <utility>
 
 #include <sqlite3.h>
 
@@ -59,7 +60,9 @@ class SqliteConnection final : public SqlConnection {
   absl::Status Execute(const std::string& sql) override;
 
   // Makes a status of a result code, with SQLite's words and the file's path.
-  absl::Status MakeStatus(int result) const;
+  absl::Status MakeStatus(int result);
+  // Tells whether a statement found no room since this was asked last.
+  bool TakeNoRoom() { return std::exchange(found_no_room_, false); }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] int ChangeCount() const;
 
@@ -68,6 +71,7 @@ class SqliteConnection final : public SqlConnection {
 
   std::string path_;
   sqlite3* handle_;
+  bool found_no_room_ = false;
   std::map<std::string, sqlite3_stmt*> prepared_;
 };
 

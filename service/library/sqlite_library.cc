@@ -31,10 +31,11 @@ class SqliteStorage final : public SqlStorage {
   // The file has one writer at a time, whatever the scope.
   absl::Status Write(WriteScope /*scope*/, Work work) override {
     const std::lock_guard<std::mutex> lock(write_mutex_);
-    GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
-                               SqliteTransaction::Begin(writer_.get()));
-    GAITSHELF_RETURN_IF_ERROR(work(writer_.get()));
-    return transaction.Commit();
+    const absl::Status status = DoWrite(work);
+    if (writer_->TakeNoRoom() && !status.ok()) {
+      NoteFull();
+    }
+    return status;
   }
 
   absl::Status CheckStructure() override;
@@ -44,6 +45,13 @@ class SqliteStorage final : public SqlStorage {
   }
 
  private:
+  absl::Status DoWrite(Work work) {
+    GAITSHELF_ASSIGN_OR_RETURN(SqliteTransaction transaction,
+                               SqliteTransaction::Begin(writer_.get()));
+    GAITSHELF_RETURN_IF_ERROR(work(writer_.get()));
+    return transaction.Commit();
+  }
+
   const int busy_timeout_ms_;
   std::mutex write_mutex_;
   std::unique_ptr<SqliteConnection> writer_;  // under write_mutex_

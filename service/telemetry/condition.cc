@@ -1,10 +1,8 @@
 #include "service/telemetry/condition.h"
 
-#include <filesystem>
-#include <system_error>
-
 #include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
+#include "service/library/room.h"
 
 namespace gaitshelf::service {
 
@@ -13,13 +11,12 @@ Condition LookAt(Library* library, const std::string& folder, std::int64_t least
   condition.least_disk_bytes = least_disk_bytes;
   const absl::StatusOr<LibraryCounts> counts = library->Count();
   condition.is_library_reachable = counts.ok();
+  condition.is_library_full = library->IsFull();
   if (counts.ok()) {
     condition.counts = *counts;
   }
   if (!folder.empty()) {
-    std::error_code error;
-    const std::filesystem::space_info space = std::filesystem::space(folder, error);
-    condition.free_disk_bytes = error ? 0 : static_cast<std::int64_t>(space.available);
+    condition.free_disk_bytes = FreeBytes(folder).value_or(0);
   }
   return condition;
 }
@@ -28,6 +25,9 @@ std::vector<std::string> ProblemsOf(const Condition& condition) {
   std::vector<std::string> problems;
   if (!condition.is_library_reachable) {
     problems.emplace_back("the library cannot be reached");
+  }
+  if (condition.is_library_full) {
+    problems.emplace_back("the library takes no changes: its disk is full");
   }
   if (condition.free_disk_bytes >= 0 && condition.free_disk_bytes < condition.least_disk_bytes) {
     problems.push_back(absl::StrCat("the disk of the library has ",

@@ -12,7 +12,8 @@ namespace gaitshelf::service {
 
 struct Condition {
   bool is_library_reachable = false;
-  LibraryCounts counts;               // of the last time that it was
+  bool is_library_full = false;       // its last writes found no room
+  LibraryCounts counts;               // of the last time that it could be reached
   std::int64_t free_disk_bytes = -1;  // beside the library; -1 when that is not this machine's
   std::int64_t least_disk_bytes = 0;  // wanted of it
 };

@@ -29,6 +29,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
                                              "--queue-limit",
                                              "7",
                                              "--jobs-per-member=4",
+                                             "--library-wait-s=30",
                                              "--backups=/copies"},
                                             "/run/me")
                                .value();
@@ -38,6 +39,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
   EXPECT_EQ(line.worker_program, "/w");
   EXPECT_EQ(line.queue_limit, 7);
   EXPECT_EQ(line.jobs_per_member, 4);
+  EXPECT_EQ(line.library_wait_s, 30);
   EXPECT_EQ(line.backup_folder, "/copies");
 }
 

@@ -1,10 +1,13 @@
 #include "service/api/spool.h"
 
 #include <array>
+#include <cstdio>
 #include <string>
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "tests/support/size_limit.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::service {
@@ -25,6 +28,16 @@ TEST(SpoolTest, GivesBackItsBytesInPieces) {
     rest += got;
   }
   EXPECT_EQ(rest, 99999U);
+}
+
+TEST(SpoolTest, SaysWhereRoomIsWanted) {
+  auto spool = Spool::Create();
+  ASSERT_THAT(spool, test::IsOk());
+  const test::SizeLimit limit(1000);
+  EXPECT_THAT(
+      spool->Append(std::string(100000, 'x')),
+      test::HasStatus(absl::StatusCode::kResourceExhausted,
+                      testing::AllOf(testing::HasSubstr(P_tmpdir), testing::HasSubstr("MB left"))));
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <filesystem>
 #include <mutex>
 
 #include <sqlite3.h>
@@ -13,6 +14,7 @@
 #include "service/jobs/process_identity.h"
 #include "tests/service/jobs/job_fixture.h"
 #include "tests/support/paths.h"
+#include "tests/support/size_limit.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -134,6 +136,24 @@ TEST_F(LocalDispatcherTest, ReplacesAWorkerThatGivesNoSignOfLife) {
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
   EXPECT_EQ(Job(job).attempt(), 2);
   EXPECT_THAT(log(), HasSubstr("no sign of life"));
+}
+
+TEST_F(LocalDispatcherTest, LeavesASilentWorkerAloneWhileTheLibraryIsFull) {
+  const std::string job = Order("key");
+  LocalDispatcherOptions options = Options("stalls-once");
+  options.lost_after_s = 1.0;
+  Start(options);
+  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
+  {
+    // No worker can give a sign of life now, also one that is at work.
+    const test::SizeLimit limit(std::filesystem::file_size(path_ + "-wal"));
+    usleep(2'500'000);
+    EXPECT_EQ(Job(job).attempt(), 1);
+    EXPECT_THAT(log(), testing::Not(HasSubstr("no sign of life")));
+    EXPECT_THAT(log(), testing::Not(HasSubstr("worker gone")));
+  }
+  EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
+  EXPECT_GE(Job(job).attempt(), 2);
 }
 
 TEST_F(LocalDispatcherTest, AJumpOfTheWallClockEndsNoWorker) {

@@ -145,6 +145,25 @@ TEST_F(PostgresLibraryTest, ReadsKnownGaitsFromMemoryWhileTheDatabaseIsGone) {
   EXPECT_THAT(LogText(), HasSubstr("back after"));
 }
 
+TEST_F(PostgresLibraryTest, IsWaitedForAtTheOpeningUntilThatIsGivenUp) {
+  ASSERT_TRUE(SharedCluster().Stop("fast"));
+  std::atomic<int> asked = 0;
+  PostgresStorageOptions options{.patience_s = 0.1, .opening_patience_s = 60};
+  options.is_given_up = [&asked] { return ++asked == 3; };
+  EXPECT_THAT(OpenPostgresLibrary(address_, {}, options),
+              test::HasStatus(absl::StatusCode::kUnavailable, HasSubstr("out of reach")));
+  EXPECT_EQ(asked, 3);
+  std::thread later([] {
+    std::this_thread::sleep_for(std::chrono::milliseconds(500));
+    EXPECT_TRUE(SharedCluster().Start());
+  });
+  options.is_given_up = nullptr;
+  const auto library = OpenPostgresLibrary(address_, {}, options);
+  later.join();
+  ASSERT_THAT(library, test::IsOk());
+  EXPECT_THAT((*library)->Count(), test::IsOk());
+}
+
 TEST_F(PostgresLibraryTest, WorkGoesOnAcrossRestartsAndNothingIsDoneTwice) {
   const auto library = Open();
   std::atomic<bool> is_over = false;

@@ -67,6 +67,25 @@ TEST_F(PostgresStorageTest, DoesAWriteAgainWhoseConnectionWasLost) {
   EXPECT_TRUE(storage_->is_reachable());
 }
 
+// As after its clock was set forward, when every transaction seems to have stood idle for long.
+TEST_F(PostgresStorageTest, DoesAWriteAgainThatTheDatabaseGaveUpAsIdle) {
+  int tries = 0;
+  EXPECT_THAT(
+      storage_->Write(WriteScope::kRows,
+                      [&](SqlConnection* connection) -> absl::Status {
+                        GAITSHELF_RETURN_IF_ERROR(connection->Execute("INSERT INTO t VALUES (1)"));
+                        if (++tries < 2) {
+                          GAITSHELF_RETURN_IF_ERROR(connection->Execute(
+                              "SET LOCAL idle_in_transaction_session_timeout = '50ms'"));
+                          std::this_thread::sleep_for(std::chrono::milliseconds(300));
+                        }
+                        return connection->Execute("INSERT INTO t VALUES (2)");
+                      }),
+      test::IsOk());
+  EXPECT_EQ(tries, 2);
+  EXPECT_EQ(CountRows(), 2);
+}
+
 TEST_F(PostgresStorageTest, ChangesNothingWhenTheWorkFails) {
   EXPECT_THAT(
       storage_->Write(WriteScope::kRows,

@@ -2,6 +2,7 @@
 
 #include <csignal>
 #include <cstdio>
+#include <filesystem>
 #include <memory>
 #include <string>
 #include <thread>
@@ -12,7 +13,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "service/library/sqlite_connection.h"
 #include "tests/service/library/library_contract.h"
+#include "tests/support/size_limit.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -150,6 +153,31 @@ TEST_F(SqliteLibraryTest, AcceptedGaitsOutliveAKilledWriter) {
       EXPECT_THAT(library->GetGaitBytes("g-" + std::to_string(i)), test::IsOk());
     }
   }
+}
+
+TEST_F(SqliteLibraryTest, IsFullUntilThereIsRoomForAGait) {
+  const auto library = Open();
+  v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0);
+  gait.mutable_leg_position_m()->Resize(10'000, 0.001);
+  ASSERT_THAT(library->InsertGait(gait, "key"), test::IsOk());
+  EXPECT_FALSE(library->IsFull());
+  {
+    const test::SizeLimit limit(std::filesystem::file_size(path_ + "-wal"));
+    gait.set_name("g-2");
+    EXPECT_THAT(library->InsertGait(gait, "key"),
+                test::HasStatus(absl::StatusCode::kResourceExhausted,
+                                testing::AllOf(HasSubstr(folder_.path()), HasSubstr("MB left"))));
+    EXPECT_TRUE(library->IsFull());
+    EXPECT_THAT(library->GetGaitBytes("g-1"), test::IsOk());
+    EXPECT_TRUE(absl::IsNotFound(library->GetGaitBytes("g-2").status()));
+  }
+  EXPECT_FALSE(library->IsFull());
+  EXPECT_THAT(library->InsertGait(gait, "key"), test::IsOk());
+  // What was written to find out has left nothing behind.
+  const auto connection = SqliteConnection::Open(path_, 1000);
+  ASSERT_THAT(connection, test::IsOk());
+  EXPECT_EQ(*(*connection)->QueryInteger("SELECT count(*) FROM leg_tables"), 0);
+  EXPECT_THAT(library->CheckIntegrity(), test::IsOk());
 }
 
 TEST_F(SqliteLibraryTest, ManyMayMakeItAtTheSameTime) {

@@ -36,6 +36,13 @@ TEST(ConditionTest, NamesWhatIsWrong) {
   EXPECT_FALSE(TakesOrders(condition));
 }
 
+TEST(ConditionTest, ALibraryThatTakesNoChangesIsUnwell) {
+  Condition condition = Well();
+  condition.is_library_full = true;
+  EXPECT_THAT(ProblemsOf(condition), ElementsAre(HasSubstr("takes no changes")));
+  EXPECT_FALSE(TakesOrders(condition));
+}
+
 TEST(ConditionTest, AFullQueueKeepsFromOrdersOnly) {
   Condition condition = Well();
   condition.counts.queued_jobs = 7;
@@ -55,6 +62,7 @@ TEST(ConditionTest, LooksAtLibraryAndDisk) {
   const auto library = OpenSqliteLibrary(folder.File("library.db"), {.queue_limit = 7}).value();
   const Condition condition = LookAt(library.get(), folder.path(), 5);
   EXPECT_TRUE(condition.is_library_reachable);
+  EXPECT_FALSE(condition.is_library_full);
   EXPECT_EQ(condition.counts.queue_limit, 7);
   EXPECT_GT(condition.free_disk_bytes, 0);
   EXPECT_EQ(condition.least_disk_bytes, 5);
