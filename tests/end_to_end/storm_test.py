@@ -1,17 +1,20 @@
-"""Kills servers, workers and databases at random moments, 200 times, while clients work.
+"""Kills servers, workers, databases and Slurm's daemons at random moments, 200 times, while clients work.
 
 Everything that a client was told is stored must be there afterwards: versions of surfaces, trials with
-their samples, gaits byte by byte, jobs; every job must come to its end, and the library must be whole.
+their samples, gaits byte by byte, jobs; every job must come to a good gait, and to one only; and the
+library must be whole.
 
-Usage: storm_test.py BIN_FOLDER SOURCE_FOLDER. Needs PYTHONPATH with the package gaitshelf. Processes
-are killed by their id. GAITSHELF_STORM_SEED repeats a storm, as far as the machine lets it.
+Usage: storm_test.py BIN_FOLDER SOURCE_FOLDER [StormTest.NAME]. Needs PYTHONPATH with the package
+gaitshelf. Processes are killed by their id. GAITSHELF_STORM_SEED repeats a storm, as far as the machine
+lets it.
 """
+import collections
+import json
 import os
 import random
 import signal
 import subprocess
 import sys
-import tempfile
 import threading
 import time
 import unittest
@@ -19,64 +22,24 @@ from pathlib import Path
 
 import numpy as np
 
-import gaitshelf
-from gaitshelf.v1 import gait_pb2, job_pb2, surface_pb2, trial_pb2
+from programs import BIN, SOURCE, Database, Server, make_folder
 
-BIN = Path(sys.argv[1])
-SOURCE = Path(sys.argv[2])
+import gaitshelf
+from gaitshelf.v1 import audit_pb2, gait_pb2, job_pb2, surface_pb2, trial_pb2
+
 SEED = int(os.environ.get("GAITSHELF_STORM_SEED", time.time_ns() % 1_000_000))
-FILE_KILLS = 160
-DATABASE_KILLS = 40
+FILE_KILLS = 110
+DATABASE_KILLS = 30
+CLUSTER_KILLS = 60
 # Of one job: the fifth crash of its worker on its own ends a job, as it should.
 MOST_CRASHES = 3
-ENDED = (job_pb2.JOB_STATE_DONE, job_pb2.JOB_STATE_FAILED, job_pb2.JOB_STATE_CANCELLED)
-
-
-class Server:
-    def __init__(self, folder, library):
-        self.folder = folder
-        self.library = library
-        self.address = f"unix:{folder}/g.sock"
-        self.process = None
-
-    def start(self):
-        with open(self.folder / "log", "ab") as log:
-            self.process = subprocess.Popen(
-                [BIN / "gaitshelfd", "--library", self.library, "--listen", self.address,
-                 "--workers", "1", "--backups", self.folder], stdout=log, stderr=log)
-
-    def revive(self):
-        """Starts it again when it has given up, as systemd would: a server whose database is away for
-        longer than it waits for it does not start."""
-        if self.process.poll() is not None:
-            self.start()
-
-    def kill(self):
-        self.process.kill()
-        self.process.wait()
-
-    def stop(self):
-        self.process.terminate()
-        return self.process.wait(120)
-
-    def workers(self):
-        found = []
-        for task in Path(f"/proc/{self.process.pid}/task").glob("*/children"):
-            try:
-                found += [int(pid) for pid in task.read_text().split()]
-            except OSError:
-                pass
-        return found
-
-    def log(self):
-        return (self.folder / "log").read_text()[-5000:]
 
 
 class Work(threading.Thread):
     """Stores and orders all the time, and remembers what it was told is stored."""
 
     def __init__(self, address, seed):
-        super().__init__()
+        super().__init__(daemon=True)
         self.address = address
         self.random = random.Random(seed)
         self.stop = threading.Event()
@@ -130,24 +93,63 @@ class Work(threading.Thread):
                     self.faults.append(f"gait {summary.name} has changed")
 
 
+class Slurm:
+    """A cluster of its own in a folder."""
+
+    def __init__(self, folder):
+        self.folder = folder
+
+    def run(self, command):
+        subprocess.run([SOURCE / "deploy/slurm/private-cluster", command, self.folder],
+                       stdout=subprocess.PIPE, check=True)
+
+    def kill(self, daemon):
+        """Kills a daemon and starts another one in its place; what a node runs lives on."""
+        try:
+            process = (self.folder / f"run/{daemon}.pid").read_text().strip()
+            # The file is old when the last one has not come up yet.
+            if f"SLURM_CONF={self.folder}/" not in Path(f"/proc/{process}/environ").read_text():
+                return False
+            os.kill(int(process), signal.SIGKILL)
+        except OSError:
+            return False
+        finally:
+            self.run("mend")
+        return True
+
+
+def workers_of(library):
+    """Returns the workers of a library on this machine, whoever has started them."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/cmdline"):
+        try:
+            words = path.read_bytes().decode(errors="replace").split("\0")
+        except OSError:  # it has ended meanwhile
+            continue
+        if words[0].endswith("gaitshelf-worker") and library in words:
+            found.append(int(path.parent.name))
+    return found
+
+
 class StormTest(unittest.TestCase):
     def setUp(self):
-        folder = tempfile.TemporaryDirectory(prefix="gaitshelf-storm-")
-        self.addCleanup(folder.cleanup)
-        self.path = Path(folder.name)
-        self.path.chmod(0o755)  # for the user postgres
+        self.path = make_folder(self)
         self.random = random.Random(SEED)
         print(f"GAITSHELF_STORM_SEED={SEED}", flush=True)
 
-    def begin(self, library):
-        self.server = Server(self.path, library)
+    def begin(self, library, *flags, environment=None):
+        self.crashes = {}
+        self.kills = collections.Counter()
+        self.server = Server(self.path, library, "--backups", self.path, *flags,
+                             environment=environment)
         self.server.start()
-        self.addCleanup(lambda: self.server.process.poll() is None and self.server.kill())
+        self.addCleanup(lambda: self.server.is_up() and self.server.kill())
         self.patiently(lambda client: client.put_robot(
             SOURCE / "deploy/demo/weevil-lumped.robot.textproto"))
         self.patiently(lambda client: client.put_surface(
             SOURCE / "deploy/demo/liner-felt.surface.textproto"))
         self.work = Work(self.server.address, SEED)
+        self.addCleanup(self.work.stop.set)
         self.work.start()
 
     def patiently(self, ask, wait_s=180.0):
@@ -158,18 +160,28 @@ class StormTest(unittest.TestCase):
                 with gaitshelf.connect(self.server.address) as client:
                     return ask(client)
             except gaitshelf.Unreachable:
-                if time.monotonic() > end:
-                    self.fail(self.server.log())
-                self.server.revive()
+                if time.monotonic() > end or not self.server.is_up():
+                    self.fail(self.server.log()[-5000:])
                 time.sleep(0.05)
+
+    def storm(self, count, kinds):
+        """Kills so many times, what comes by its weight."""
+        while self.kills.total() < count:
+            time.sleep(self.random.uniform(0.0, 0.6))
+            kind, = self.random.choices(list(kinds), [weight for weight, _ in kinds.values()])
+            _, kill = kinds[kind]
+            if kill():
+                self.kills[kind] += 1
+        print(dict(self.kills), flush=True)
 
     def kill_server(self):
         self.server.kill()
         self.server.start()
+        return True
 
-    def kill_worker(self):
-        """Kills a worker, if there is one whose job bears it; returns whether there was."""
-        for worker in self.server.workers():
+    def kill_worker(self, workers):
+        """Kills one of the workers whose job bears it; returns whether there was one."""
+        for worker in workers:
             try:
                 words = Path(f"/proc/{worker}/cmdline").read_bytes().decode().split("\0")
                 job = words[words.index("--job") + 1]
@@ -181,15 +193,32 @@ class StormTest(unittest.TestCase):
                 pass
         return False
 
+    def kill_database(self, database):
+        database.kill()
+        database.start()
+        return True
+
     def end(self):
         self.work.stop.set()
         self.work.join(120)
         self.assertFalse(self.work.is_alive())
         self.assertEqual(self.work.faults, [])
-        for job in self.work.jobs:
-            self.patiently(lambda client, job=job: self.await_end(client, job))
+        # Those too whose acceptance nobody heard of.
+        for job in self.list_jobs():
+            self.patiently(lambda client, job=job: self.await_end(client, job["name"]))
+        self.check_jobs()
         self.patiently(self.check)
-        self.assertEqual(self.server.stop(), 0, self.server.log())
+        self.assertEqual(self.server.stop(), 0, self.server.log()[-5000:])
+        done = subprocess.run([BIN / "check_library", self.server.library], text=True, check=False,
+                              stdout=subprocess.PIPE)
+        self.assertEqual(done.returncode, 0, done.stdout)
+
+    def list_jobs(self):
+        """Asks for the jobs that the library has, as the command lists them."""
+        self.patiently(lambda client: client.list())
+        code, out, err = self.server.command("jobs", "--json")
+        self.assertEqual(code, 0, err)
+        return json.loads(out)["jobs"]
 
     def await_end(self, client, job):
         try:
@@ -199,6 +228,25 @@ class StormTest(unittest.TestCase):
         self.assertEqual(ended.state, job_pb2.JOB_STATE_DONE, ended)
         self.work.gaits.setdefault(
             ended.gait, client.get(ended.gait).message.SerializeToString(deterministic=True))
+
+    def check_jobs(self):
+        """Each order has one job and each job one good gait, of an attempt that it had."""
+        jobs = self.list_jobs()
+        self.assertLessEqual(set(self.work.jobs), {job["name"] for job in jobs})
+        orders = collections.Counter(json.dumps(job["order"], sort_keys=True) for job in jobs)
+        self.assertEqual(set(orders.values()), {1}, orders)
+        kept = collections.defaultdict(list)
+        for summary in self.patiently(lambda client: client.list()):
+            gait = self.patiently(lambda client, name=summary.name: client.get(name)).message
+            kept[gait.provenance.job].append(gait)
+        self.assertEqual(set(kept), {job["name"] for job in jobs})
+        for job in jobs:
+            gaits = {gait.name: gait for gait in kept[job["name"]]}
+            self.assertEqual(gaits[job["gait"]].audit.verdict, audit_pb2.VERDICT_GOOD)
+            # An attempt that stored its gait and was killed before it could say so leaves it behind.
+            attempts = [gait.provenance.attempt for gait in gaits.values()]
+            self.assertEqual(len(attempts), len(set(attempts)), job)
+            self.assertLessEqual(max(attempts), job["attempt"], job)
 
     def check(self, client):
         work = self.work
@@ -216,50 +264,40 @@ class StormTest(unittest.TestCase):
             self.assertEqual(client.get(name).message.SerializeToString(deterministic=True), data)
 
     def test_a_library_in_a_file_outlives_its_servers_and_workers(self):
-        self.crashes = {}
-        self.begin(self.path / "library.db")
-        kills = {"server": 0, "worker": 0}
-        while sum(kills.values()) < FILE_KILLS:
-            time.sleep(self.random.uniform(0.0, 0.6))
-            if self.random.random() < 0.3 and self.kill_worker():
-                kills["worker"] += 1
-            else:
-                self.kill_server()
-                kills["server"] += 1
-        print(kills, flush=True)
+        self.begin(self.path / "library.db", "--workers", "1")
+        self.storm(FILE_KILLS, {
+            "worker": (0.3, lambda: self.kill_worker(self.server.workers())),
+            "server": (0.7, self.kill_server)})
         self.end()
-        # The backup reads every gait and every trial against its sum.
-        self.server.start()
-        self.patiently(lambda client: client.list())
-        done = subprocess.run([BIN / "gaitshelf", "backup", "--server", self.server.address],
-                              stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-                              check=False)
-        self.assertEqual(done.returncode, 0, done.stdout)
-
-    def cluster(self, *words):
-        done = subprocess.run([SOURCE / "deploy" / "postgres" / "private-cluster", *words],
-                              stdout=subprocess.PIPE, text=True, check=True)
-        return done.stdout.strip()
 
     def test_a_library_in_a_database_outlives_the_database_and_the_server(self):
-        self.crashes = {}
-        folder = self.path / "cluster"
-        address = self.cluster("start", folder)
-        self.addCleanup(lambda: self.cluster("stop", folder, "immediate"))
-        self.begin(address)
-        kills = {"database": 0, "server": 0}
-        while sum(kills.values()) < DATABASE_KILLS:
-            time.sleep(self.random.uniform(0.0, 0.6))
-            if self.random.random() < 0.5:
-                os.kill(int((folder / "data/postmaster.pid").read_text().split()[0]), signal.SIGKILL)
-                self.cluster("start", folder)
-                kills["database"] += 1
-            else:
-                self.kill_server()
-                kills["server"] += 1
-        print(kills, flush=True)
+        database = Database(self.path / "cluster")
+        database.start()
+        self.addCleanup(lambda: database.stop("immediate"))
+        self.begin(database.address, "--workers", "1")
+        self.storm(DATABASE_KILLS, {
+            "database": (0.5, lambda: self.kill_database(database)),
+            "server": (0.5, self.kill_server)})
+        self.end()
+
+    def test_jobs_on_a_cluster_outlive_slurms_controller_and_nodes_and_all_else(self):
+        database = Database(self.path / "cluster")
+        database.start()
+        self.addCleanup(lambda: database.stop("immediate"))
+        slurm = Slurm(self.path / "slurm")
+        slurm.run("start")
+        self.addCleanup(lambda: slurm.run("stop"))
+        self.begin(database.address, "--dispatch", "slurm",
+                   environment=dict(os.environ, SLURM_CONF=str(slurm.folder / "slurm.conf")))
+        self.storm(CLUSTER_KILLS, {
+            "controller": (0.4, lambda: slurm.kill("slurmctld")),
+            "node": (0.15, lambda: slurm.kill(self.random.choice(["slurmd.n1", "slurmd.n2"]))),
+            "worker": (0.15, lambda: self.kill_worker(workers_of(database.address))),
+            "database": (0.15, lambda: self.kill_database(database)),
+            "server": (0.15, self.kill_server)})
+        self.assertGreater(self.kills["controller"], 0)
         self.end()
 
 
 if __name__ == "__main__":
-    unittest.main(argv=["storm_test"], verbosity=2)
+    unittest.main(argv=["storm_test", *sys.argv[3:]], verbosity=2)
