@@ -119,8 +119,7 @@ void DoglegPlane::Linearise() {
 
   Eigen::VectorXd first;
   Eigen::VectorXd second;
-  system_->TimesFactor(directions_.col(0), &first);
-  system_->TimesFactor(directions_.col(1), &second);
+  system_->TimesFactor(directions_, &first, &second);
   const double pivot = first.norm();
   const double mixed = first.dot(second) / pivot;
   const double other = std::sqrt(std::max(second.squaredNorm() - mixed * mixed, 0.0));

@@ -54,7 +54,7 @@ class DoglegPlane final : public ceres::EvaluationCallback {
   // The last linearisation: unknowns = origin + directions (weights - origin weights).
   Eigen::Vector2d origin_weights_;
   Eigen::VectorXd origin_;
-  Eigen::Matrix<double, Eigen::Dynamic, 2> directions_;
+  KnotSystem::Directions directions_;
   bool is_linearised_ = false;
   Eigen::Matrix2d jacobian_;
   Eigen::Vector2d residuals_;

@@ -8,7 +8,9 @@ namespace {
 using Eigen::Index;
 
 // Entries of a vector from the place `first` in a list of indices on; 0 for an index of -1.
-Eigen::VectorXd Gather(const std::vector<Index>& indices, Index first, const Eigen::VectorXd& x) {
+Eigen::VectorXd Gather(const std::vector<Index>& indices,
+                       Index first,
+                       const Eigen::Ref<const Eigen::VectorXd>& x) {
   Eigen::VectorXd gathered(static_cast<Index>(indices.size()) - first);
   for (Index i = 0; i < gathered.size(); ++i) {
     const Index index = indices[static_cast<size_t>(first + i)];
@@ -37,7 +39,8 @@ void FactorPanel::SolveBack(const Eigen::VectorXd& right, Eigen::VectorXd* x) co
   }
 }
 
-void FactorPanel::TimesFactor(const Eigen::VectorXd& x, Eigen::VectorXd* product) const {
+void FactorPanel::TimesFactor(const Eigen::Ref<const Eigen::VectorXd>& x,
+                              Eigen::VectorXd* product) const {
   const Eigen::VectorXd gathered = Gather(unknowns, 0, x);
   for (Index j = 0; j < factor.cols(); ++j) {
     const Index below = gathered.size() - j;

@@ -21,7 +21,7 @@ struct FactorPanel {
   // Solves the columns' rows of L' x = right for their own unknowns; the others must be known.
   void SolveBack(const Eigen::VectorXd& right, Eigen::VectorXd* x) const;
   // Fills the columns' rows of L' x.
-  void TimesFactor(const Eigen::VectorXd& x, Eigen::VectorXd* product) const;
+  void TimesFactor(const Eigen::Ref<const Eigen::VectorXd>& x, Eigen::VectorXd* product) const;
 };
 
 }  // namespace gaitshelf::solver

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <unordered_map>
 #include <utility>
 
 #include "solver/base/status_macros.h"
@@ -80,6 +81,10 @@ void KnotSystem::AddBlocks(const PlanProblem& problem,
 }
 
 void KnotSystem::CollectRows(const ceres::Problem& rows, const PlanUnknowns& unknowns) {
+  std::unordered_map<const double*, int> block_of;
+  for (const Block& block : blocks_) {
+    block_of.emplace(block.values, static_cast<int>(block_of.size()));
+  }
   std::vector<ceres::ResidualBlockId> ids;
   rows.GetResidualBlocks(&ids);
   for (const ceres::ResidualBlockId id : ids) {
@@ -88,10 +93,8 @@ void KnotSystem::CollectRows(const ceres::Problem& rows, const PlanUnknowns& unk
     rows.GetParameterBlocksForResidualBlock(id, &entry.parameters);
     Index knot = -1;
     for (double* array : entry.parameters) {
-      const auto is_array = [array](const Block& block) { return block.values == array; };
-      const auto block = std::find_if(blocks_.begin(), blocks_.end(), is_array);
-      entry.blocks.push_back(block == blocks_.end() ? -1
-                                                    : static_cast<int>(block - blocks_.begin()));
+      const auto block = block_of.find(array);
+      entry.blocks.push_back(block == block_of.end() ? -1 : block->second);
       knot = std::max(knot, ColumnOf(unknowns.controls, array));
     }
     if (knot < 0) {
@@ -210,28 +213,67 @@ double KnotSystem::Cost() {
   return 0.5 * sum;
 }
 
+// One sweep: what is left of a knot's rows goes on to the chain while the cache still holds it.
 bool KnotSystem::Linearise(double damping) {
   gradient_.setZero();
   squared_scale_.setZero();
-  double sum = 0.0;
-  for (Group& group : groups_) {
-    table_.Reset(static_cast<Index>(group.panel.unknowns.size()) + 1);
-    for (const Rows& rows : group.rows) {
-      sum += Evaluate(rows, true);
-      AddProducts(rows);
+  front_.Reset(kReach * link_size_ + border_size_ + 1);
+  for (int place = 0; place <= static_cast<int>(chain_.size()); ++place) {
+    for (const int g : groups_at_[At(place)]) {
+      Group& group = groups_[At(g)];
+      Collect(&group);
+      if (!EliminateControl(damping, &group)) {
+        return false;
+      }
+      AddToFront(group, place);
     }
-    for (Index i = 0; i + 1 < table_.size(); ++i) {
-      const Index unknown = group.panel.unknowns[At(i)];
-      gradient_[unknown] += table_.column(i)[table_.size() - 1];
-      squared_scale_[unknown] += table_.column(i)[i];
-    }
-    if (!EliminateControl(damping, &group)) {
+    if (At(place) < chain_.size() && !EliminateLink(damping, At(place))) {
       return false;
     }
   }
+  SumInOrder();
+  return EliminateBorder(damping);
+}
+
+// Fills the table with a knot's normal equations and notes what they add to gradient and scale: by
+// now all that the next link of the chain needs.
+void KnotSystem::Collect(Group* group) {
+  table_.Reset(static_cast<Index>(group->panel.unknowns.size()) + 1);
+  for (Rows& rows : group->rows) {
+    rows.square = Evaluate(rows, true);
+    AddProducts(rows);
+  }
+  const Index size = table_.size() - 1;
+  group->gradient.resize(size);
+  group->diagonal.resize(size);
+  for (Index i = 0; i < size; ++i) {
+    group->gradient[i] = table_.column(i)[size];
+    group->diagonal[i] = table_.column(i)[i];
+  }
+  Add(*group);
+}
+
+void KnotSystem::Add(const Group& group) {
+  for (Index i = 0; i < group.gradient.size(); ++i) {
+    const Index unknown = group.panel.unknowns[At(i)];
+    gradient_[unknown] += group.gradient[i];
+    squared_scale_[unknown] += group.diagonal[i];
+  }
+}
+
+// Sums by knots, in which the border's unknowns, too, have all that belongs to them.
+void KnotSystem::SumInOrder() {
+  gradient_.setZero();
+  squared_scale_.setZero();
+  double sum = 0.0;
+  for (const Group& group : groups_) {
+    for (const Rows& rows : group.rows) {
+      sum += rows.square;
+    }
+    Add(group);
+  }
   cost_ = 0.5 * sum;
   squared_scale_ = squared_scale_.cwiseMax(kLeastSquaredScale);
-  return EliminateChain(damping) && EliminateBorder(damping);
 }
 
 double KnotSystem::Evaluate(const Rows& rows, bool with_jacobians) {
@@ -293,15 +335,12 @@ bool KnotSystem::EliminateControl(double damping, Group* group) {
     return false;
   }
   group->panel.Take(own, table_);
-  const Index rest = table_.size() - own;
-  group->schur.resize(rest, rest);
-  for (Index i = 0; i < rest; ++i) {
-    std::copy_n(table_.column(own + i) + own, rest, group->schur.col(i).data());
-  }
   return true;
 }
 
+// Adds what eliminating the group's controls has left in the table.
 void KnotSystem::AddToFront(const Group& group, int place) {
+  const Index own = group.panel.factor.cols();
   const Index border_row = kReach * link_size_;
   std::vector<Index> rows;
   for (const int block : group.blocks) {
@@ -323,7 +362,7 @@ void KnotSystem::AddToFront(const Group& group, int place) {
   rows.push_back(front_.size() - 1);
   for (size_t j = 0; j + 1 < rows.size(); ++j) {
     double* column = front_.column(rows[j]);
-    const double* from = group.schur.col(static_cast<Index>(j)).data();
+    const double* from = table_.column(own + static_cast<Index>(j)) + own;
     for (size_t i = j; i < rows.size(); ++i) {
       column[rows[i]] += from[i];
     }
@@ -347,25 +386,16 @@ void KnotSystem::ShiftFront() {
   }
 }
 
-bool KnotSystem::EliminateChain(double damping) {
-  front_.Reset(kReach * link_size_ + border_size_ + 1);
-  for (size_t place = 0; place < chain_.size(); ++place) {
-    for (const int g : groups_at_[place]) {
-      AddToFront(groups_[At(g)], static_cast<int>(place));
-    }
-    const Block& block = blocks_[At(chain_[place])];
-    for (Index i = 0; i < link_size_; ++i) {
-      front_.column(i)[i] += damping * squared_scale_[block.offset + i];
-    }
-    if (!EliminateLeading(link_size_, &front_)) {
-      return false;
-    }
-    chain_panels_[place].Take(link_size_, front_);
-    ShiftFront();
+bool KnotSystem::EliminateLink(double damping, size_t place) {
+  const Index offset = blocks_[At(chain_[place])].offset;
+  for (Index i = 0; i < link_size_; ++i) {
+    front_.column(i)[i] += damping * std::max(squared_scale_[offset + i], kLeastSquaredScale);
   }
-  for (const int g : groups_at_.back()) {
-    AddToFront(groups_[At(g)], static_cast<int>(chain_.size()));
+  if (!EliminateLeading(link_size_, &front_)) {
+    return false;
   }
+  chain_panels_[place].Take(link_size_, front_);
+  ShiftFront();
   return true;
 }
 
@@ -396,14 +426,19 @@ void KnotSystem::NewtonStep(Eigen::VectorXd* step) const {
   }
 }
 
-void KnotSystem::TimesFactor(const Eigen::VectorXd& x, Eigen::VectorXd* product) const {
-  product->resize(size_);
-  border_panel_.TimesFactor(x, product);
-  for (const FactorPanel& panel : chain_panels_) {
-    panel.TimesFactor(x, product);
-  }
+void KnotSystem::TimesFactor(const Directions& x,
+                             Eigen::VectorXd* first,
+                             Eigen::VectorXd* second) const {
+  first->resize(size_);
+  second->resize(size_);
+  const auto multiply = [&](const FactorPanel& panel) {
+    panel.TimesFactor(x.col(0), first);
+    panel.TimesFactor(x.col(1), second);
+  };
+  multiply(border_panel_);
+  std::for_each(chain_panels_.begin(), chain_panels_.end(), multiply);
   for (const Group& group : groups_) {
-    group.panel.TimesFactor(x, product);
+    multiply(group.panel);
   }
 }
 

@@ -50,8 +50,9 @@ class KnotSystem {
   const Eigen::VectorXd& squared_scale() const { return squared_scale_; }
   // Solves (J'J + damping D^2) step = -gradient.
   void NewtonStep(Eigen::VectorXd* step) const;
-  // L' x, with L the factor: its squared norm is x' (J'J + damping D^2) x.
-  void TimesFactor(const Eigen::VectorXd& x, Eigen::VectorXd* product) const;
+  // L' x of two directions x, with L the factor: the squared norm is x' (J'J + damping D^2) x.
+  using Directions = Eigen::Matrix<double, Eigen::Dynamic, 2>;
+  void TimesFactor(const Directions& x, Eigen::VectorXd* first, Eigen::VectorXd* second) const;
 
  private:
   // One of the arrays that hold the unknowns.
@@ -68,14 +69,17 @@ class KnotSystem {
     std::vector<int> blocks;            // -1 for an array that is held constant
     std::vector<Eigen::Index> columns;  // where each block begins in the group's table
     std::vector<size_t> order;          // of the blocks that are not constant, by column
+    double square = 0.0;                // sum of squares at the last linearisation
   };
   // All rows of a knot: controls, if it has any, and the other blocks by place.
   struct Group {
     int control = -1;
     std::vector<int> blocks;
     std::vector<Rows> rows;
-    FactorPanel panel;      // of the control
-    Eigen::MatrixXd schur;  // what is left of the others and the gradient; the lower triangle
+    FactorPanel panel;  // of the control
+    // What the rows add to gradient and scale of the panel's unknowns.
+    Eigen::VectorXd gradient;
+    Eigen::VectorXd diagonal;
   };
 
   KnotSystem() = default;
@@ -85,12 +89,15 @@ class KnotSystem {
   absl::Status Arrange();
   void ArrangeColumns(Group* group);
   void ArrangePanels();
+  void Collect(Group* group);
+  void Add(const Group& group);
+  void SumInOrder();
   double Evaluate(const Rows& rows, bool with_jacobians);
   void AddProducts(const Rows& rows);
   bool EliminateControl(double damping, Group* group);
   void AddToFront(const Group& group, int place);
   void ShiftFront();
-  bool EliminateChain(double damping);
+  bool EliminateLink(double damping, size_t place);
   bool EliminateBorder(double damping);
 
   std::vector<Block> blocks_;

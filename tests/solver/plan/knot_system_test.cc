@@ -91,10 +91,15 @@ void ExpectSolvesAsDenseMatrices(const v1::GaitOrder& order, int knots) {
   const VectorXd expected = -normal.llt().solve(gradient);
   // Rounding times the condition that this damping leaves.
   EXPECT_LT((step - expected).norm(), 1e-8 * expected.norm());
-  VectorXd product;
-  system->TimesFactor(expected, &product);
-  const double square = expected.dot(normal * expected);
-  EXPECT_NEAR(product.squaredNorm(), square, 1e-9 * square);
+  KnotSystem::Directions directions(system->size(), 2);
+  directions << expected, VectorXd::Random(system->size());
+  VectorXd products[2];
+  system->TimesFactor(directions, &products[0], &products[1]);
+  for (const Index i : {0, 1}) {
+    const VectorXd direction = directions.col(i);
+    const double square = direction.dot(normal * direction);
+    EXPECT_NEAR(products[i].squaredNorm(), square, 1e-9 * square);
+  }
 }
 
 TEST(KnotSystemTest, SolvesACycleAsDenseMatricesDo) {
