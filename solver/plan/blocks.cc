@@ -5,16 +5,25 @@
 
 namespace gaitshelf::solver {
 
-void AddPlanBlocks(const PlanEvaluation* evaluation,
-                   const PenaltyState* state,
-                   PlanUnknowns* unknowns,
-                   ceres::Problem* ceres_problem) {
+void AddLawBlocks(const PlanEvaluation* evaluation,
+                  const PenaltyState* state,
+                  PlanUnknowns* unknowns,
+                  ceres::Problem* ceres_problem) {
   const PlanProblem& problem = evaluation->problem();
   for (int k = problem.first_free_knot(); k < problem.end_free_knot(); ++k) {
     AddDynamicsBlock(evaluation, state, k, unknowns, ceres_problem);
     if (problem.foot_count() > 0) {
       AddContactBlock(evaluation, state, k, unknowns, ceres_problem);
     }
+  }
+}
+
+void AddSoftBlocks(const PlanEvaluation* evaluation,
+                   const PenaltyState* state,
+                   PlanUnknowns* unknowns,
+                   ceres::Problem* ceres_problem) {
+  const PlanProblem& problem = evaluation->problem();
+  for (int k = problem.first_free_knot(); k < problem.end_free_knot(); ++k) {
     AddControlBlock(evaluation, state, k, unknowns, ceres_problem);
     if (problem.weights.acceleration > 0.0) {
       AddAccelerationBlock(evaluation, state, k, unknowns, ceres_problem);
@@ -27,9 +36,7 @@ void AddPlanBlocks(const PlanEvaluation* evaluation,
     }
   }
   for (int k = 0; k < problem.knot_count; ++k) {
-    if (problem.is_fixed_knot(k)) {
-      ceres_problem->SetParameterBlockConstant(unknowns->coordinates.col(k).data());
-    } else {
+    if (!problem.is_fixed_knot(k)) {
       AddPostureBlock(evaluation, state, k, unknowns, ceres_problem);
     }
   }
@@ -48,6 +55,20 @@ void AddPlanBlocks(const PlanEvaluation* evaluation,
                   problem.weights.apex,
                   problem.apex->height,
                   ceres_problem);
+  }
+}
+
+void AddPlanBlocks(const PlanEvaluation* evaluation,
+                   const PenaltyState* state,
+                   PlanUnknowns* unknowns,
+                   ceres::Problem* ceres_problem) {
+  AddLawBlocks(evaluation, state, unknowns, ceres_problem);
+  AddSoftBlocks(evaluation, state, unknowns, ceres_problem);
+  const PlanProblem& problem = evaluation->problem();
+  for (int k = 0; k < problem.knot_count; ++k) {
+    if (problem.is_fixed_knot(k)) {
+      ceres_problem->SetParameterBlockConstant(unknowns->coordinates.col(k).data());
+    }
   }
 }
 

@@ -14,6 +14,17 @@
 
 namespace gaitshelf::solver {
 
+// Add the laws, equations of motion and contact, and all else: costs, and the limits of drives and
+// travel. All arguments must outlive the Ceres problem.
+void AddLawBlocks(const PlanEvaluation* evaluation,
+                  const PenaltyState* state,
+                  PlanUnknowns* unknowns,
+                  ceres::Problem* ceres_problem);
+void AddSoftBlocks(const PlanEvaluation* evaluation,
+                   const PenaltyState* state,
+                   PlanUnknowns* unknowns,
+                   ceres::Problem* ceres_problem);
+
 // Adds every row of the problem and the unknowns' parameter blocks. All arguments must outlive the
 // Ceres problem.
 void AddPlanBlocks(const PlanEvaluation* evaluation,

@@ -137,6 +137,9 @@ absl::Status SolveRounds(const PlanProblem& problem,
     if (!state->is_converged) {
       Tighten(schedule, evaluation, penalty, state);
     }
+    if (control.on_solved) {
+      control.on_solved(summary);
+    }
     if (control.on_round) {
       control.on_round(*state, *penalty);
     }

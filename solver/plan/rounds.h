@@ -5,6 +5,8 @@
 #include <atomic>
 #include <functional>
 
+#include <ceres/solver.h>
+
 #include "absl/status/statusor.h"
 #include "solver/plan/blocks.h"
 #include "solver/plan/evaluation.h"
@@ -53,6 +55,8 @@ struct RoundControl {
   std::function<void(const RoundState&)> on_iteration;
   // Called after every round.
   std::function<void(const RoundState&, const PenaltyState&)> on_round;
+  // Called with what Ceres says of each round, before on_round: for those who measure.
+  std::function<void(const ceres::Solver::Summary&)> on_solved;
 };
 
 // Solves the problem from the unknowns as they are, in place, until converged or out of rounds; the
