@@ -241,7 +241,7 @@ void KnotSystem::Collect(Group* group) {
   table_.Reset(static_cast<Index>(group->panel.unknowns.size()) + 1);
   for (Rows& rows : group->rows) {
     rows.square = Evaluate(rows, true);
-    AddProducts(rows);
+    products_.Add(arrays_, residuals_, &table_);
   }
   const Index size = table_.size() - 1;
   group->gradient.resize(size);
@@ -282,9 +282,11 @@ double KnotSystem::Evaluate(const Rows& rows, bool with_jacobians) {
     const std::vector<int>& sizes = rows.function->parameter_block_sizes();
     jacobians_.resize(std::max(jacobians_.size(), sizes.size()));
     jacobian_pointers_.assign(sizes.size(), nullptr);
+    arrays_.clear();
     for (const size_t i : rows.order) {
       jacobians_[i].resize(residuals_.size() * static_cast<size_t>(sizes[i]));
       jacobian_pointers_[i] = jacobians_[i].data();
+      arrays_.push_back({jacobians_[i].data(), sizes[i], rows.columns[i]});
     }
   }
   // Blocks of a plan read an evaluation that has been brought up to date; they cannot fail.
@@ -296,33 +298,6 @@ double KnotSystem::Evaluate(const Rows& rows, bool with_jacobians) {
     sum += value * value;
   }
   return sum;
-}
-
-// Most rows have few entries that are not zero: their products are added one by one.
-void KnotSystem::AddProducts(const Rows& rows) {
-  const std::vector<int>& sizes = rows.function->parameter_block_sizes();
-  for (size_t r = 0; r < residuals_.size(); ++r) {
-    entry_columns_.clear();
-    entries_.clear();
-    for (const size_t i : rows.order) {
-      const size_t size = static_cast<size_t>(sizes[i]);
-      const double* row = jacobians_[i].data() + r * size;
-      for (size_t j = 0; j < size; ++j) {
-        if (row[j] != 0.0) {
-          entry_columns_.push_back(rows.columns[i] + static_cast<Index>(j));
-          entries_.push_back(row[j]);
-        }
-      }
-    }
-    entry_columns_.push_back(table_.size() - 1);
-    entries_.push_back(residuals_[r]);
-    for (size_t j = 0; j + 1 < entries_.size(); ++j) {
-      double* column = table_.column(entry_columns_[j]);
-      for (size_t i = j; i < entries_.size(); ++i) {
-        column[entry_columns_[i]] += entries_[i] * entries_[j];
-      }
-    }
-  }
 }
 
 bool KnotSystem::EliminateControl(double damping, Group* group) {

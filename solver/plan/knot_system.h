@@ -19,6 +19,7 @@
 #include "solver/plan/factor_panel.h"
 #include "solver/plan/partial_cholesky.h"
 #include "solver/plan/problem.h"
+#include "solver/plan/row_products.h"
 
 namespace gaitshelf::solver {
 
@@ -93,7 +94,6 @@ class KnotSystem {
   void Add(const Group& group);
   void SumInOrder();
   double Evaluate(const Rows& rows, bool with_jacobians);
-  void AddProducts(const Rows& rows);
   bool EliminateControl(double damping, Group* group);
   void AddToFront(const Group& group, int place);
   void ShiftFront();
@@ -120,8 +120,8 @@ class KnotSystem {
   std::vector<double> residuals_;
   std::vector<std::vector<double>> jacobians_;
   std::vector<double*> jacobian_pointers_;
-  std::vector<Eigen::Index> entry_columns_;
-  std::vector<double> entries_;
+  std::vector<RowsByArray> arrays_;
+  RowProducts products_;
 };
 
 }  // namespace gaitshelf::solver

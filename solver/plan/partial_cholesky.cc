@@ -75,6 +75,33 @@ void SubtractProduct(Index count, Index size, Index stride, double* data) {
   }
 }
 
+// Adds the products of rows to the lower triangle, tile by tile.
+GAITSHELF_WIDE_CLONES_UNFUSED
+void AddProducts(Index count, Index size, Index stride, const double* rows, double* data) {
+  for (Index j = 0; j < size; j += kTileColumns) {
+    for (Index i = j; i < size; i += kTileRows) {
+      Lane sum[kTileColumns][2];
+      for (Index c = 0; c < kTileColumns; ++c) {
+        std::memcpy(sum[c], data + (j + c) * stride + i, sizeof(sum[c]));
+      }
+      for (Index k = 0; k < count; ++k) {
+        const double* row = rows + k * stride;
+        Lane upper;
+        Lane lower;
+        std::memcpy(&upper, row + i, sizeof(Lane));
+        std::memcpy(&lower, row + i + kLaneSize, sizeof(Lane));
+        for (Index c = 0; c < kTileColumns; ++c) {
+          sum[c][0] += upper * row[j + c];
+          sum[c][1] += lower * row[j + c];
+        }
+      }
+      for (Index c = 0; c < kTileColumns; ++c) {
+        std::memcpy(data + (j + c) * stride + i, sum[c], sizeof(sum[c]));
+      }
+    }
+  }
+}
+
 }  // namespace
 
 void SymmetricTable::Reset(Index size) {
@@ -82,6 +109,10 @@ void SymmetricTable::Reset(Index size) {
   // The last tile begins in the last row at most.
   stride_ = (size + kTileRows + kLaneSize - 1) / kLaneSize * kLaneSize;
   data_.assign(static_cast<size_t>(stride_ * (size + kTileColumns)), 0.0);
+}
+
+void AddSquare(Index count, const std::vector<double>& rows, SymmetricTable* table) {
+  AddProducts(count, table->size(), table->stride(), rows.data(), table->column(0));
 }
 
 bool EliminateLeading(Index count, SymmetricTable* table) {

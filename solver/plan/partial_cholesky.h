@@ -26,6 +26,11 @@ class SymmetricTable {
   std::vector<double> data_;
 };
 
+// Adds R' R to the lower triangle, with R given row by row: `count` rows of the table's stride,
+// zeros behind its size. Every entry is the sum that adding one row after the other gives. Entries
+// above the diagonal are left undefined.
+void AddSquare(Eigen::Index count, const std::vector<double>& rows, SymmetricTable* table);
+
 // Replaces the first `count` columns of A by those of the Cholesky factor L and the rest of the
 // lower triangle by the Schur complement. Entries above the diagonal are left undefined.
 //

@@ -1,6 +1,7 @@
 #include "solver/plan/partial_cholesky.h"
 
 #include <limits>
+#include <vector>
 
 #include <Eigen/Cholesky>
 #include <Eigen/LU>
@@ -48,6 +49,33 @@ TEST(PartialCholeskyTest, GivesTheFactorOfEigenAndTheSchurComplementForAnySize) 
           EXPECT_NEAR(table.column(j)[i], expected, 1e-10 * static_cast<double>(size))
               << size << " " << count;
         }
+      }
+    }
+  }
+}
+
+// To the last digit, whatever registers the machine has.
+TEST(PartialCholeskyTest, AddsSquaresAsOneRowAfterTheOtherDoes) {
+  constexpr Index kCount = 5;
+  for (const Index size : {1, 4, 7, 8, 19, 67}) {
+    MatrixXd expected = PositiveDefinite(size);
+    SymmetricTable table = ToTable(expected);
+    std::vector<double> rows;
+    for (Index k = 0; k < kCount; ++k) {
+      const Eigen::VectorXd row = Eigen::VectorXd::Random(size);
+      rows.insert(rows.end(), row.begin(), row.end());
+      rows.resize(static_cast<size_t>((k + 1) * table.stride()), 0.0);
+      for (Index j = 0; j < size; ++j) {
+        for (Index i = j; i < size; ++i) {
+          const double product = row[i] * row[j];
+          expected(i, j) += product;
+        }
+      }
+    }
+    AddSquare(kCount, rows, &table);
+    for (Index j = 0; j < size; ++j) {
+      for (Index i = j; i < size; ++i) {
+        EXPECT_EQ(table.column(j)[i], expected(i, j)) << size;
       }
     }
   }
