@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -9,6 +10,7 @@
 #include "absl/strings/str_cat.h"
 #include "solver/measure/statistics.h"
 #include "solver/measure/stride_effects.h"
+#include "solver/measure/transport.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -37,6 +39,22 @@ class Figures {
  private:
   v1::TrialComparison& comparison_;
 };
+
+void AddCost(const v1::TrialAnalysis& analysis,
+             const v1::Gait& gait,
+             const PlannedCycle& plan,
+             Figures* figures) {
+  if (!analysis.has_cost()) {
+    return;
+  }
+  v1::ComparedFigure* figure = figures->Add("cost of transport", "1");
+  figure->set_measured_si(analysis.cost().cost_ratio());
+  // Costs of different kinds of power say nothing of each other.
+  const std::optional<double> planned = PlannedChargingCost(gait, plan);
+  if (analysis.cost().power_kind() == v1::POWER_KIND_CHARGING && planned.has_value()) {
+    figure->set_planned_si(*planned);
+  }
+}
 
 void AddWholeRobot(const v1::TrialAnalysis& analysis, const v1::Gait& gait, Figures* figures) {
   const bool has_replay = gait.audit().has_replay();
@@ -70,9 +88,6 @@ void AddWholeRobot(const v1::TrialAnalysis& analysis, const v1::Gait& gait, Figu
   if (has_replay) {
     figure->set_replayed_si(replay.turn_rad());
     peak->set_replayed_si(replay.peak_voltage_v());
-  }
-  if (analysis.has_cost()) {
-    figures->Add("cost of transport", "1")->set_measured_si(analysis.cost().cost_ratio());
   }
 }
 
@@ -179,6 +194,7 @@ v1::TrialComparison CompareTrial(const v1::TrialAnalysis& analysis,
   }
   Figures figures(&comparison);
   AddWholeRobot(analysis, gait, &figures);
+  AddCost(analysis, gait, plan, &figures);
   for (int i = 0; i < analysis.feet_size(); ++i) {
     AddFoot(analysis.feet(i), gait, plan, i, &figures);
   }

@@ -4,6 +4,9 @@
 #include <cmath>
 #include <cstddef>
 #include <functional>
+#include <limits>
+#include <optional>
+#include <string>
 #include <vector>
 
 #include "absl/status/statusor.h"
@@ -55,14 +58,21 @@ double MeanOver(const Reading& reading,
   return length_s > 0.0 ? sum_j / length_s : std::nan("");
 }
 
-std::vector<std::size_t> PresentDrives(const TrialView& view) {
+std::vector<std::size_t> PresentDrives(const PlannedCycle& plan) {
   std::vector<std::size_t> present;
-  for (std::size_t i = 0; i < view.plan.model().drives().size(); ++i) {
-    if (view.plan.model().drives()[i].is_present) {
+  for (std::size_t i = 0; i < plan.model().drives().size(); ++i) {
+    if (plan.model().drives()[i].is_present) {
       present.push_back(i);
     }
   }
   return present;
+}
+
+bool HasCapacitances(const PlannedCycle& plan) {
+  const std::vector<std::size_t> drives = PresentDrives(plan);
+  return !drives.empty() && std::all_of(drives.begin(), drives.end(), [&](std::size_t drive) {
+    return plan.model().drives()[drive].capacitance_f > 0.0;
+  });
 }
 
 Power LoggedPower(const TrialView& view, const Cycles& cycles) {
@@ -75,7 +85,7 @@ Power LoggedPower(const TrialView& view, const Cycles& cycles) {
 
 Power NetPower(const TrialView& view, const Cycles& cycles) {
   Power power = {.kind = v1::POWER_KIND_NET_OF_RETURN};
-  for (const std::size_t drive : PresentDrives(view)) {
+  for (const std::size_t drive : PresentDrives(view.plan)) {
     Reading current = ReadDrive(view, drive, v1::TRIAL_QUANTITY_CURRENT);
     const Reading voltage = ReadDrive(view, drive, v1::TRIAL_QUANTITY_VOLTAGE);
     power.watts +=
@@ -89,13 +99,17 @@ Power NetPower(const TrialView& view, const Cycles& cycles) {
 }
 
 // Loading C from V1 to V2 takes (V2^2 - V1^2) C / 2; unloading gives nothing back.
+double ChargingEnergy(double capacitance_f, double from_v, double to_v) {
+  return 0.5 * capacitance_f * std::max(0.0, to_v * to_v - from_v * from_v);
+}
+
 Power ChargingPower(const TrialView& view, const Cycles& cycles) {
   Power power = {.kind = v1::POWER_KIND_CHARGING};
-  for (const std::size_t drive : PresentDrives(view)) {
+  for (const std::size_t drive : PresentDrives(view.plan)) {
     const double capacitance_f = view.plan.model().drives()[drive].capacitance_f;
     const Reading voltage = ReadDrive(view, drive, v1::TRIAL_QUANTITY_VOLTAGE);
     power.watts += MeanOver(voltage, cycles, [&](double left, double right, double, double) {
-      return 0.5 * capacitance_f * std::max(0.0, right * right - left * left);
+      return ChargingEnergy(capacitance_f, left, right);
     });
   }
   return power;
@@ -105,7 +119,7 @@ Power FindPower(const TrialView& view, const Cycles& cycles) {
   if (view.Read({.quantity = v1::TRIAL_QUANTITY_POWER})) {
     return LoggedPower(view, cycles);
   }
-  const std::vector<std::size_t> drives = PresentDrives(view);
+  const std::vector<std::size_t> drives = PresentDrives(view.plan);
   const auto have_all = [&](v1::TrialQuantity quantity) {
     return !drives.empty() && std::all_of(drives.begin(), drives.end(), [&](std::size_t drive) {
       return static_cast<bool>(ReadDrive(view, drive, quantity));
@@ -117,10 +131,7 @@ Power FindPower(const TrialView& view, const Cycles& cycles) {
   if (have_all(v1::TRIAL_QUANTITY_CURRENT)) {
     return NetPower(view, cycles);
   }
-  const bool is_described = std::all_of(drives.begin(), drives.end(), [&](std::size_t drive) {
-    return view.plan.model().drives()[drive].capacitance_f > 0.0;
-  });
-  return is_described ? ChargingPower(view, cycles) : Power();
+  return HasCapacitances(view.plan) ? ChargingPower(view, cycles) : Power();
 }
 
 void AddPeakVoltage(const TrialView& view, v1::TrialAnalysis* analysis) {
@@ -172,6 +183,28 @@ void AddTransport(const TrialView& view, const Cycles& cycles, v1::TrialAnalysis
   into->set_mass_kg(view.plan.model().total_mass());
   into->set_cost_ratio(*cost);
   into->set_uncertainty_ratio(std::abs(*cost) * uncertainty_m_per_s / std::abs(speed_m_per_s));
+}
+
+std::optional<double> PlannedChargingCost(const v1::Gait& gait, const PlannedCycle& plan) {
+  if (!plan.is_periodic() || !HasCapacitances(plan)) {
+    return std::nullopt;
+  }
+  const int drives = 2 * gait.leg_names_size();
+  double energy_j = 0.0;
+  for (const std::size_t drive : PresentDrives(plan)) {
+    for (int knot = 0; knot < gait.knot_count(); ++knot) {
+      const int next = (knot + 1) % gait.knot_count();
+      energy_j += ChargingEnergy(plan.model().drives()[drive].capacitance_f,
+                                 gait.voltage_v(knot * drives + static_cast<int>(drive)),
+                                 gait.voltage_v(next * drives + static_cast<int>(drive)));
+    }
+  }
+  const absl::StatusOr<double> cost =
+      CostOfTransport({.power_w = energy_j / plan.period_s(),
+                       .mass_kg = plan.model().total_mass(),
+                       .gravity_m_per_s2 = kGravityMPerS2,
+                       .speed_m_per_s = gait.advance_m() / plan.period_s()});
+  return cost.ok() ? std::make_optional(*cost) : std::nullopt;
 }
 
 }  // namespace gaitshelf::solver

@@ -4,7 +4,6 @@
 // Covers solver/measure/leg_figures.cc
 // Covers solver/measure/mean_cycle.cc
 // Covers solver/measure/stances.cc
-// Covers solver/measure/transport.cc
 #include "solver/measure/analyse_trial.h"
 
 #include <cmath>
