@@ -118,11 +118,11 @@ std::vector<Verb> CalibrationVerbs() {
   return {
       {{"calibrate",
         {"TRIAL..."},
-        "fit a robot and a surface to bench tests, with uncertainties",
+        "fit a robot and a surface to trials, with uncertainties",
         "Tilt and sled tests tell friction; ring-downs, steps and chirps of a leg its\n"
-        "stiffness, damping and gain. What the data do not tell is named and stays as\n"
-        "described. The result is kept as a new version; before that becomes the current\n"
-        "one you are asked.",
+        "stiffness, damping and gain; runs of gaits some of what these leave open. What the\n"
+        "data do not tell is named and stays as described. The result is kept as a new\n"
+        "version; before that becomes the current one you are asked.",
         "gaitshelf calibrate t-0123456789abcdef0123456789abcdef --tilt-uncertainty 0.2deg",
         CalibrateFlags()},
        Calibrate,

@@ -23,12 +23,13 @@ namespace {
 
 // What a command line asks for, as the server knows it.
 struct Plan {
-  v1::CalibrateRequest calibrate{};                        // by the bench tests among the trials
-  std::vector<v1::Gait> gaits{};                           // that are planned anew
+  v1::CalibrateRequest calibrate{};  // by the bench tests among the trials, or by runs of gaits
+  std::vector<v1::Gait> gaits{};     // that are planned anew
   std::map<std::string, std::vector<double>> strides_m{};  // that trials measured, by gait
 };
 
-// Adds what a trial is good for: a bench test calibrates, a run of a gait says how far it went.
+// Adds what a trial is good for: a bench test calibrates, a run of a gait says how far it went, and
+// calibrates where there is no bench test.
 grpc::Status AddTrial(const std::string& name,
                       const v1::AnalysisOptions& options,
                       Session& session,
@@ -90,9 +91,7 @@ int Prepare(const Arguments& arguments, Session& session, Plan* plan) {
   names = names.empty() ? of_trials : names;
   std::vector<std::string> faults;
   if (plan->calibrate.trials().empty()) {
-    faults.emplace_back(
-        "TRIAL: none is a bench test; name the tilts, sleds, ring-downs, steps or chirps to "
-        "calibrate by");
+    *plan->calibrate.mutable_trials() = {arguments.words().begin(), arguments.words().end()};
   }
   if (names.empty()) {
     faults.emplace_back(
@@ -319,10 +318,11 @@ std::vector<Verb> ReplanVerbs() {
   return {
       {{"replan",
         {"TRIAL..."},
-        "calibrate by bench tests, plan gaits anew and predict the gain",
-        "Calibrates by the bench tests among the trials, orders the gaits of the others\n"
-        "(or of --gaits) for what was found, and replays old and new on it. New gaits are\n"
-        "kept whatever you answer; robot and surface become current only when you say yes.",
+        "calibrate by trials, plan gaits anew and predict the gain",
+        "Calibrates by the bench tests among the trials, or without any by the runs of\n"
+        "gaits, orders these gaits (or --gaits) for what was found, and replays old and new\n"
+        "on it. New gaits are kept whatever you answer; robot and surface become current\n"
+        "only when you say yes.",
         "gaitshelf replan t-0123456789abcdef0123456789abcdef --gaits "
         "g-0123456789abcdef0123456789abcdef",
         ReplanFlags()},

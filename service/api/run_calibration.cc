@@ -1,9 +1,11 @@
 #include "service/api/run_calibration.h"
 
+#include <algorithm>
 #include <cstdint>
 #include <deque>
 #include <memory>
 #include <set>
+#include <thread>
 #include <utility>
 
 #include "absl/strings/escaping.h"
@@ -127,13 +129,6 @@ absl::Status FindSubjects(const std::deque<LoadedTrial>& trials, Subject* robot,
   int index = 0;
   for (const LoadedTrial& loaded : trials) {
     const v1::Trial& trial = loaded.trial;
-    if (trial.kind() == v1::TRIAL_KIND_GAIT) {
-      solver::AddFault({absl::StrCat("trials[", index, "]"),
-                        solver::QuotedText(trial.name()),
-                        "is of a gait",
-                        "calibrate by bench tests: tilt, sled, ring-down, step or chirp"},
-                       &faults);
-    }
     Join("robot", {trial.robot(), trial.robot_digest(), trial.name()}, index, robot, &faults);
     Join("surface",
          {trial.surface(), trial.surface_digest(), trial.name()},
@@ -236,8 +231,14 @@ absl::StatusOr<v1::Calibration> RunCalibration(Library* library, const Calibrati
     loaded.table = std::make_unique<solver::TrialTable>(&loaded.trial);
     GAITSHELF_RETURN_IF_ERROR(ReadSamples(library, loaded.trial.name(), loaded.table.get()));
     request.trials.push_back(loaded.table.get());
+    const std::string& gait = loaded.trial.gait();
+    if (!gait.empty() && request.gaits.count(gait) == 0) {
+      GAITSHELF_ASSIGN_OR_RETURN(request.gaits[gait], LoadGait(library, gait));
+    }
   }
   request.options = run.request.options();
+  // Leaves room for calls and workers.
+  request.thread_count = std::max(1, static_cast<int>(std::thread::hardware_concurrency()) / 2);
   request.stop = run.stop;
   request.on_progress = run.on_progress;
   GAITSHELF_ASSIGN_OR_RETURN(v1::Calibration calibration, solver::Calibrate(request));

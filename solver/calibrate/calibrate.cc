@@ -12,6 +12,9 @@
 #include "solver/calibrate/bench_record.h"
 #include "solver/calibrate/estimate.h"
 #include "solver/calibrate/friction.h"
+#include "solver/calibrate/gait_fit.h"
+#include "solver/calibrate/gait_report.h"
+#include "solver/calibrate/gait_unknowns.h"
 #include "solver/calibrate/leg_fit.h"
 #include "solver/calibrate/leg_numbers.h"
 #include "solver/calibrate/leg_report.h"
@@ -24,10 +27,6 @@ namespace gaitshelf::solver {
 namespace {
 
 using Eigen::VectorXd;
-
-// A description that states no uncertainty of its friction knows it to about this share, as
-// handbook values differ (common practice, no source).
-constexpr double kUnstatedFrictionRatio = 0.3;
 
 bool IsBenchKind(v1::TrialKind kind) {
   return kind == v1::TRIAL_KIND_RING_DOWN || kind == v1::TRIAL_KIND_STEP ||
@@ -44,11 +43,10 @@ class Calibrator {
   absl::Status CheckNeeds() const;
   absl::Status FitFriction();
   absl::Status FitLegs();
+  absl::Status FitTrialsOfGaits();
   absl::Status FitOneLeg(int index, const std::vector<BenchRecord>& records);
   void TakeLeg(int index, const VectorXd& told);
-  void SetFriction(const FittedFactor& factor,
-                   v1::FrictionMethod method,
-                   const std::string& reason);
+  void TakeFriction(const v1::CalibrationEstimate& estimate, v1::FrictionMethod method);
   void TightenUncertainty();
   void SayProgress(double done_ratio, const std::string& step) const;
 
@@ -56,11 +54,6 @@ class Calibrator {
     v1::AnalysisNote* note = result_.add_notes();
     note->set_subject(subject);
     note->set_text(text);
-  }
-  double DescribedFrictionRatio() const {
-    const double friction = request_.surface->friction_coefficient();
-    const double stated = request_.surface->friction_uncertainty_coefficient();
-    return stated > 0.0 && friction > 0.0 ? stated / friction : kUnstatedFrictionRatio;
   }
 
   const CalibrationRequest& request_;
@@ -85,11 +78,12 @@ absl::Status Calibrator::CheckNeeds() const {
   for (const TrialTable* trial : request_.trials) {
     const v1::TrialKind kind = trial->trial().kind();
     const std::string& name = trial->trial().name();
-    if (kind == v1::TRIAL_KIND_GAIT) {
+    const bool is_gait = kind == v1::TRIAL_KIND_GAIT;
+    if (is_gait && request_.gaits.count(trial->trial().gait()) == 0) {
       return absl::InvalidArgumentError(
-          absl::StrCat("trial '", name, "' is of a gait; calibrate by bench tests"));
+          absl::StrCat("gait is missing, which trial '", name, "' is of"));
     }
-    if (IsBenchKind(kind) && !request_.robot.has_value()) {
+    if ((IsBenchKind(kind) || is_gait) && !request_.robot.has_value()) {
       return absl::InvalidArgumentError(
           absl::StrCat("robot is missing, which trial '", name, "' is of"));
     }
@@ -101,21 +95,12 @@ absl::Status Calibrator::CheckNeeds() const {
   return absl::OkStatus();
 }
 
-void Calibrator::SetFriction(const FittedFactor& factor,
-                             v1::FrictionMethod method,
-                             const std::string& reason) {
-  const EstimateSubject subject = {.quantity = v1::CALIBRATION_QUANTITY_FRICTION,
-                                   .described_si = request_.surface->friction_coefficient()};
-  v1::CalibrationEstimate estimate = MakeEstimate(subject, factor);
-  estimate.set_reason(reason);
-  // A test of friction stands for itself, however well it was known before.
-  estimate.set_is_told(true);
+void Calibrator::TakeFriction(const v1::CalibrationEstimate& estimate, v1::FrictionMethod method) {
   is_surface_told_ = true;
   surface_->set_friction_coefficient(estimate.estimate_si());
   surface_->set_friction_uncertainty_coefficient(
       std::min({estimate.uncertainty_si(), estimate.estimate_si(), 1.0}));
   surface_->set_friction_method(method);
-  *result_.add_estimates() = std::move(estimate);
 }
 
 absl::Status Calibrator::FitFriction() {
@@ -157,13 +142,17 @@ absl::Status Calibrator::FitFriction() {
   const double deviation = all.uncertainty / all.friction;
   FittedFactor factor = {.log = std::log(all.friction / described),
                          .log_deviation = deviation,
-                         .prior_deviation = DescribedFrictionRatio(),
+                         .prior_deviation = DescribedFrictionRatio(*request_.surface),
                          .half_width = StudentHalfWidth(all.degrees_of_freedom)};
-  SetFriction(factor,
-              all.method,
-              absl::StrFormat("by %d tilt or sled test(s), %d values",
-                              static_cast<int>(figures.size()),
-                              static_cast<int>(all.count)));
+  v1::CalibrationEstimate estimate = MakeEstimate(
+      {.quantity = v1::CALIBRATION_QUANTITY_FRICTION, .described_si = described}, factor);
+  estimate.set_reason(absl::StrFormat("by %d tilt or sled test(s), %d values",
+                                      static_cast<int>(figures.size()),
+                                      static_cast<int>(all.count)));
+  // A test of friction stands for itself, however well it was known before.
+  estimate.set_is_told(true);
+  TakeFriction(estimate, all.method);
+  *result_.add_estimates() = std::move(estimate);
   if (all.birge_ratio > 1.5) {
     Note("friction",
          absl::StrFormat("tests of friction differ %.1f times more than they claim; their "
@@ -213,9 +202,45 @@ absl::Status Calibrator::FitLegs() {
       }
     }
     if (!records.empty()) {
-      SayProgress(0.1 + 0.9 * i / count,
+      SayProgress(0.05 + 0.25 * i / count,
                   absl::StrCat("bench tests of ", request_.robot->legs(i).name()));
       GAITSHELF_RETURN_IF_ERROR(FitOneLeg(i, records));
+    }
+  }
+  return absl::OkStatus();
+}
+
+absl::Status Calibrator::FitTrialsOfGaits() {
+  constexpr double kDoneBefore = 0.3;
+  std::vector<GaitTrial> trials;
+  for (const TrialTable* trial : request_.trials) {
+    if (trial->trial().kind() == v1::TRIAL_KIND_GAIT) {
+      trials.push_back({.table = trial, .gait = &request_.gaits.at(trial->trial().gait())});
+    }
+  }
+  if (trials.empty()) {
+    return absl::OkStatus();
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const GaitUnknowns unknowns,
+                             GaitUnknowns::Create(*robot_, *surface_, ToldSoFar(result_)));
+  GAITSHELF_ASSIGN_OR_RETURN(const GaitFit fit,
+                             FitGaits({.unknowns = &unknowns,
+                                       .trials = trials,
+                                       .thread_count = request_.thread_count,
+                                       .stop = request_.stop,
+                                       .on_progress = [this](double ratio) {
+                                         SayProgress(kDoneBefore + (1.0 - kDoneBefore) * ratio,
+                                                     "replays of gaits");
+                                       }}));
+  const VectorXd taken = ReportGaits(unknowns, fit, &result_);
+  *robot_ = unknowns.RobotOf(taken);
+  is_robot_told_ = is_robot_told_ || !taken.isZero(0.0);
+  for (const v1::CalibrationEstimate& estimate : result_.estimates()) {
+    const bool is_friction = estimate.quantity() == v1::CALIBRATION_QUANTITY_FRICTION;
+    if (is_friction && estimate.is_told() && !is_surface_told_) {
+      // No way of measuring that a description could name.
+      TakeFriction(estimate, v1::FRICTION_METHOD_UNSPECIFIED);
+      break;
     }
   }
   return absl::OkStatus();
@@ -266,11 +291,13 @@ absl::StatusOr<v1::Calibration> Calibrator::Run() {
   }
   if (robot_.has_value()) {
     GAITSHELF_RETURN_IF_ERROR(FitLegs());
+    GAITSHELF_RETURN_IF_ERROR(FitTrialsOfGaits());
   }
   if (result_.estimates().empty()) {
     return absl::FailedPreconditionError(
         "the trials measure nothing that can be calibrated: tilt and sled tests tell friction, "
-        "ring-downs, steps and chirps of a leg its stiffness, damping and gain");
+        "ring-downs, steps and chirps of a leg its stiffness, damping and gain, trials of gaits "
+        "what these leave open");
   }
   if (is_robot_told_) {
     TightenUncertainty();

@@ -4,10 +4,13 @@
 
 #include <atomic>
 #include <functional>
+#include <map>
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "gaitshelf/v1/calibration.pb.h"
+#include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
@@ -18,7 +21,7 @@
 namespace gaitshelf::solver {
 
 // Counts up whenever the same trials would give other figures.
-inline constexpr int kCalibrationVersion = 1;
+inline constexpr int kCalibrationVersion = 2;
 
 // Returns every fault of the options.
 Violations CheckCalibrationOptions(const v1::CalibrationOptions& options);
@@ -28,20 +31,23 @@ struct CalibrationRequest {
   std::optional<v1::Robot> robot{};
   std::optional<v1::Surface> surface{};
   std::vector<const TrialTable*> trials{};
+  std::map<std::string, v1::Gait> gaits{};  // by name, those that the trials are of
   v1::CalibrationOptions options{};         // free of faults
   const std::atomic<bool>* stop = nullptr;  // checked many times a second
-  // Called before every leg. May be absent.
+  int thread_count = 1;                     // for replays
+  // Called before every leg and during replays. May be absent.
   std::function<void(const v1::CalibrationProgress&)> on_progress{};
 };
 
 // Fits what the trials can tell, in this order:
 //   friction by tilt and sled tests
 //   stiffness, damping, gain and mass of each leg by its bench tests
+//   whatever of these is still open by trials of gaits
 // What the data do not tell is reported and stays as described.
 //
 // Errors:
-//   kInvalidArgument     a row of a trial makes no sense, a robot or surface is missing, or a trial
-//                        is of a gait
+//   kInvalidArgument     a row of a trial makes no sense, a robot, surface or gait is missing, or a
+//                        trial of a gait cannot be compared with replays
 //   kFailedPrecondition  the trials tell nothing that can be calibrated, or nothing explains them
 //   kCancelled           the stop flag was raised
 absl::StatusOr<v1::Calibration> Calibrate(const CalibrationRequest& request);

@@ -19,6 +19,9 @@ namespace {
 constexpr double kMostFriction = 3.0;
 // What a sled must have moved before its pull counts, m: the first slip is friction at the start.
 constexpr double kMovedM = 1e-4;
+// A description that states no uncertainty of its friction knows it to about this share, as
+// handbook values differ (common practice, no source).
+constexpr double kUnstatedRatio = 0.3;
 
 absl::Status RowError(std::size_t row, const std::string& what) {
   return absl::InvalidArgumentError(absl::StrCat("row ", row + 1, ": ", what));
@@ -204,6 +207,12 @@ FrictionFigure CombineFriction(absl::Span<const FrictionFigure> figures) {
   all.method = best->method;
   all.is_moving = best->is_moving;
   return all;
+}
+
+double DescribedFrictionRatio(const v1::Surface& surface) {
+  const double friction = surface.friction_coefficient();
+  const double stated = surface.friction_uncertainty_coefficient();
+  return stated > 0.0 && friction > 0.0 ? stated / friction : kUnstatedRatio;
 }
 
 double TippingAngle(const v1::Robot& robot) {

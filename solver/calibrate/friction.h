@@ -54,6 +54,9 @@ absl::StatusOr<FrictionFigure> MeasureFriction(const FrictionTest& test);
 // memory). Degrees of freedom by Welch and Satterthwaite (from memory). Not empty.
 FrictionFigure CombineFriction(absl::Span<const FrictionFigure> figures);
 
+// Standard uncertainty of a surface's described friction, as a share of it.
+double DescribedFrictionRatio(const v1::Surface& surface);
+
 // Angle of a slope at which the robot, standing straight with its head up it, tips over backwards,
 // rad: where the centre of mass is above the rearmost feet.
 double TippingAngle(const v1::Robot& robot);

@@ -77,32 +77,49 @@ void AddFit(const std::string& leg, const ChannelFit& channel, v1::Calibration* 
   }
 }
 
+Index UnknownOf(const EstimateSubject& subject) {
+  switch (subject.quantity) {
+    case v1::CALIBRATION_QUANTITY_STIFFNESS:
+      return LegUnknown::kStiffness + subject.axis;
+    case v1::CALIBRATION_QUANTITY_DAMPING:
+      return LegUnknown::kDamping + subject.axis;
+    case v1::CALIBRATION_QUANTITY_GAIN:
+      return LegUnknown::kGain + subject.axis;
+    default:
+      return LegUnknown::kMass;
+  }
+}
+
 }  // namespace
+
+std::vector<EstimateSubject> LegSubjects(const v1::Leg& leg, const LinearLeg& linear) {
+  std::vector<EstimateSubject> subjects;
+  const auto add = [&](v1::CalibrationQuantity quantity, int axis, double described_si) {
+    subjects.push_back(
+        {.quantity = quantity, .leg = leg.name(), .axis = axis, .described_si = described_si});
+  };
+  for (int axis = 0; axis < 2; ++axis) {
+    const auto i = static_cast<std::size_t>(axis);
+    add(v1::CALIBRATION_QUANTITY_STIFFNESS, axis, linear.stiffness[i](axis, axis));
+    if (linear.damping[i](axis, axis) > 0.0) {
+      add(v1::CALIBRATION_QUANTITY_DAMPING, axis, linear.damping[i](axis, axis));
+    }
+    if (linear.has_drive[i]) {
+      add(v1::CALIBRATION_QUANTITY_GAIN, axis, std::abs(linear.gain(axis, axis)));
+    }
+  }
+  add(v1::CALIBRATION_QUANTITY_MASS, 0, 1.0);
+  return subjects;
+}
 
 VectorXd ReportLeg(const v1::Leg& leg,
                    const LinearLeg& linear,
                    const LegFit& fit,
                    v1::Calibration* calibration) {
   LegReporter reporter(fit, calibration);
-  for (int axis = 0; axis < 2; ++axis) {
-    const auto i = static_cast<std::size_t>(axis);
-    EstimateSubject subject = {.quantity = v1::CALIBRATION_QUANTITY_STIFFNESS,
-                               .leg = leg.name(),
-                               .axis = axis,
-                               .described_si = linear.stiffness[i](axis, axis)};
-    reporter.Add(LegUnknown::kStiffness + axis, subject);
-    subject.quantity = v1::CALIBRATION_QUANTITY_DAMPING;
-    subject.described_si = linear.damping[i](axis, axis);
-    if (subject.described_si > 0.0) {
-      reporter.Add(LegUnknown::kDamping + axis, subject);
-    }
-    subject.quantity = v1::CALIBRATION_QUANTITY_GAIN;
-    subject.described_si = std::abs(linear.gain(axis, axis));
-    if (linear.has_drive[i]) {
-      reporter.Add(LegUnknown::kGain + axis, subject);
-    }
+  for (const EstimateSubject& subject : LegSubjects(leg, linear)) {
+    reporter.Add(UnknownOf(subject), subject);
   }
-  reporter.Add(LegUnknown::kMass, {.quantity = v1::CALIBRATION_QUANTITY_MASS, .leg = leg.name()});
   AddCorrelations(reporter.names(), fit.covariance, calibration);
   for (const ChannelFit& channel : fit.channels) {
     AddFit(leg.name(), channel, calibration);

@@ -1,11 +1,12 @@
 // Calibrates hidden robots and plans anew for what was found: how often the 95 % intervals hold the
 // hidden values, and how much further the new gait walks on the hidden robot than the first.
 // Invented data.
-// Usage: calibration [--robots N] [--rng K] [--only INDEX] [--json FILE]
+// Usage: calibration [--robots N] [--rng K] [--only INDEX] [--by bench|gait] [--threads T]
+//                    [--json FILE]
 //
 // Each robot's stiffness, damping and gain of every leg coordinate and its friction are off by up
 // to a fifth, its legs' masses by their stated 2 %. It is calibrated by a ring-down and a chirp of
-// its legs and a tilt test.
+// its legs and a tilt test, or by 30 cycles of its gait, with noisy sensors and late tracking.
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -26,6 +27,7 @@
 #include "tests/support/bench_trial.h"
 #include "tests/support/demo.h"
 #include "tests/support/hidden_robot.h"
+#include "tests/support/recorded_trial.h"
 
 namespace {
 
@@ -38,6 +40,8 @@ struct Options {
   int robots = 50;
   int rng = 0;
   int only = -1;
+  bool is_by_gait = false;
+  int threads = 1;
   std::string json;
 };
 
@@ -50,6 +54,10 @@ bool ReadOptions(int argc, char** argv, Options* options) {
       options->rng = std::atoi(argv[i + 1]);
     } else if (name == "--only") {
       options->only = std::atoi(argv[i + 1]);
+    } else if (name == "--threads") {
+      options->threads = std::atoi(argv[i + 1]);
+    } else if (name == "--by") {
+      options->is_by_gait = std::string(argv[i + 1]) == "gait";
     } else if (name == "--json") {
       options->json = argv[i + 1];
     } else {
@@ -171,9 +179,9 @@ struct Replanned {
   double gain_ratio() const { return new_m / first_m - 1.0; }
 };
 
-absl::StatusOr<Replanned> RunRobot(const Setting& setting, unsigned rng, Coverages* coverages) {
-  std::mt19937 generator(rng);
-  const test::HiddenRobot hidden = test::Hide(setting.robot, setting.surface, &generator);
+absl::StatusOr<v1::Calibration> CalibrateByBench(const Setting& setting,
+                                                 const test::HiddenRobot& hidden,
+                                                 unsigned rng) {
   const test::ReadTrial ring = test::MakeLegTrial(hidden.robot, test::RingDown(rng));
   const test::ReadTrial chirp = test::MakeLegTrial(hidden.robot, test::Chirp(rng + 1));
   const test::ReadTrial tilt =
@@ -182,11 +190,54 @@ absl::StatusOr<Replanned> RunRobot(const Setting& setting, unsigned rng, Coverag
   request.robot = setting.robot;
   request.surface = setting.surface;
   request.trials = {ring.table.get(), chirp.table.get(), tilt.table.get()};
-  GAITSHELF_ASSIGN_OR_RETURN(const v1::Calibration calibration, solver::Calibrate(request));
+  return solver::Calibrate(request);
+}
+
+absl::StatusOr<v1::Calibration> CalibrateByGait(const Setting& setting,
+                                                const test::HiddenRobot& hidden,
+                                                unsigned rng,
+                                                int threads) {
+  GAITSHELF_ASSIGN_OR_RETURN(const solver::Recording recording,
+                             solver::RecordReplay({.robot = hidden.robot,
+                                                   .surface = hidden.surface,
+                                                   .gait = setting.gait,
+                                                   .cycle_count = 30}));
+  const test::ReadTrial trial = test::ReadRecordedTrial(
+      test::MakeRecordedTrial(recording,
+                              setting.gait,
+                              {.weight_n = 9.81 * setting.robot.body().mass_kg(),
+                               .tracking_delay_s = 0.04,
+                               .leg_noise_m = 5e-6,
+                               .body_noise_m = 1e-4,
+                               .body_noise_rad = 2e-3,
+                               .rng = rng + 3}),
+      setting.robot);
+  solver::CalibrationRequest request;
+  request.robot = setting.robot;
+  request.surface = setting.surface;
+  request.trials = {trial.table.get()};
+  request.gaits = {{setting.gait.name(), setting.gait}};
+  request.thread_count = threads;
+  return solver::Calibrate(request);
+}
+
+absl::StatusOr<Replanned> RunRobot(const Setting& setting,
+                                   const Options& options,
+                                   unsigned rng,
+                                   Coverages* coverages) {
+  std::mt19937 generator(rng);
+  const test::HiddenRobot hidden = test::Hide(setting.robot, setting.surface, &generator);
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::Calibration calibration,
+                             options.is_by_gait
+                                 ? CalibrateByGait(setting, hidden, rng, options.threads)
+                                 : CalibrateByBench(setting, hidden, rng));
   Count(calibration, setting, hidden, coverages);
   GAITSHELF_ASSIGN_OR_RETURN(
       const v1::Gait replanned,
-      Plan(calibration.calibrated_robot(), calibration.calibrated_surface(), setting.order));
+      Plan(
+          calibration.has_calibrated_robot() ? calibration.calibrated_robot() : setting.robot,
+          calibration.has_calibrated_surface() ? calibration.calibrated_surface() : setting.surface,
+          setting.order));
   return Replanned{.first_m = HiddenStride(hidden, setting.gait),
                    .new_m = HiddenStride(hidden, replanned)};
 }
@@ -257,7 +308,8 @@ int Report(const Options& options,
 int main(int argc, char** argv) {
   Options options;
   if (!ReadOptions(argc, argv, &options)) {
-    std::cerr << "usage: calibration [--robots N] [--rng K] [--only INDEX] [--json FILE]\n";
+    std::cerr << "usage: calibration [--robots N] [--rng K] [--only INDEX] [--by bench|gait] "
+                 "[--threads T] [--json FILE]\n";
     return 2;
   }
   std::vector<Setting> settings;
@@ -278,7 +330,7 @@ int main(int argc, char** argv) {
     const auto start = std::chrono::steady_clock::now();
     const Setting& setting = settings[static_cast<std::size_t>(i) % settings.size()];
     const auto rng = static_cast<unsigned>(1'000'000 * options.rng + 10 * i + 1);
-    const absl::StatusOr<Replanned> one = RunRobot(setting, rng, &coverages);
+    const absl::StatusOr<Replanned> one = RunRobot(setting, options, rng, &coverages);
     const double spent_s =
         std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
     if (one.ok()) {

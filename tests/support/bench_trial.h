@@ -8,7 +8,6 @@
 #include <array>
 #include <cmath>
 #include <functional>
-#include <memory>
 #include <numbers>
 #include <random>
 #include <stdexcept>
@@ -19,32 +18,11 @@
 #include "gaitshelf/v1/trial.pb.h"
 
 #include "solver/leg/robot_model.h"
-#include "solver/measure/check_trial.h"
-#include "solver/measure/trial_table.h"
 #include "solver/replay/contact_step.h"
+#include "tests/support/read_trial.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::test {
-
-// A trial with its samples read; keeps both in place.
-struct ReadTrial {
-  std::unique_ptr<v1::Trial> trial = std::make_unique<v1::Trial>();
-  std::vector<v1::TrialBlock> blocks{};
-  std::unique_ptr<solver::TrialTable> table{};
-
-  // Reads labels and samples; call it once.
-  void Read(const v1::Robot& robot) {
-    const solver::Violations faults = solver::ResolveTrial(solver::PartsOf(robot), trial.get());
-    if (!faults.empty()) {
-      throw std::runtime_error(faults[0].field() + ": " + faults[0].problem());
-    }
-    table = std::make_unique<solver::TrialTable>(trial.get());
-    for (const v1::TrialBlock& block : blocks) {
-      table->Add(block);
-    }
-    table->Finish();
-  }
-};
 
 // How the legs are excited and measured.
 struct LegTest {

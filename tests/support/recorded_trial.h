@@ -1,11 +1,13 @@
-// A replay written down as a trial, as perfect sensors would have it: the controller's log and a
-// tracking system's, which lags. Invented data.
+// A replay written down as a trial: the controller's log and a tracking system's, which lags.
+// Without noise, unless it is asked for. Invented data.
 #ifndef GAITSHELF_TESTS_SUPPORT_RECORDED_TRIAL_H_
 #define GAITSHELF_TESTS_SUPPORT_RECORDED_TRIAL_H_
 
 #include <cmath>
 #include <cstddef>
+#include <random>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "gaitshelf/v1/gait.pb.h"
@@ -13,6 +15,7 @@
 
 #include "solver/replay/limits.h"
 #include "solver/replay/record.h"
+#include "tests/support/read_trial.h"
 
 namespace gaitshelf::test {
 
@@ -26,20 +29,28 @@ struct RecordingSensors {
   double tracking_delay_s = 0.0;
   int tracking_stride = 4;  // steps of the replay for each row of the tracking system
   int on_board_stride = 2;
+  // Standard deviations of white noise.
+  double leg_noise_m = 0.0;
+  double body_noise_m = 0.0;
+  double body_noise_rad = 0.0;
+  unsigned rng = 1;
 };
 
 inline void AddOnBoardRow(const solver::Recording& recording,
                           const v1::Gait& gait,
                           const RecordingSensors& sensors,
                           Eigen::Index i,
+                          std::mt19937* generator,
                           v1::TrialBlock* block) {
+  std::normal_distribution<double> normal;
   const double time_s = static_cast<double>(i + 1) * recording.step_s;
   const double cycles = time_s * gait.stride_frequency_hz();
   block->add_values_as_labelled(time_s);
   block->add_values_as_labelled(
       cycles - std::floor(cycles + 1e-9) > 0.0 ? cycles - std::floor(cycles + 1e-9) : 0.0);
   for (Eigen::Index k = 0; k < recording.leg_position_m.rows(); ++k) {
-    block->add_values_as_labelled(1e3 * recording.leg_position_m(k, i));
+    block->add_values_as_labelled(
+        1e3 * (recording.leg_position_m(k, i) + sensors.leg_noise_m * normal(*generator)));
     block->add_values_as_labelled(recording.voltage_v(k, i));
   }
   for (Eigen::Index foot = 0; foot < recording.foot_force_n.rows() / 3; ++foot) {
@@ -52,11 +63,15 @@ inline void AddOnBoardRow(const solver::Recording& recording,
 inline void AddTrackingRow(const solver::Recording& recording,
                            const RecordingSensors& sensors,
                            Eigen::Index i,
+                           std::mt19937* generator,
                            v1::TrialBlock* block) {
+  std::normal_distribution<double> normal;
   block->add_values_as_labelled(static_cast<double>(i + 1) * recording.step_s +
                                 sensors.tracking_delay_s);
   for (Eigen::Index k = 0; k < 6; ++k) {
-    block->add_values_as_labelled((k < 3 ? 1e3 : 1.0) * recording.body_pose(k, i));
+    const double noise = k < 3 ? sensors.body_noise_m : sensors.body_noise_rad;
+    block->add_values_as_labelled((k < 3 ? 1e3 : 1.0) *
+                                  (recording.body_pose(k, i) + noise * normal(*generator)));
   }
   for (Eigen::Index k = 0; k < recording.foot_position_m.rows(); ++k) {
     block->add_values_as_labelled(1e3 * recording.foot_position_m(k, i));
@@ -109,15 +124,26 @@ inline RecordedTrial MakeRecordedTrial(const solver::Recording& recording,
   }
   recorded.blocks.resize(2);
   recorded.blocks[1].set_group_index(1);
+  std::mt19937 generator(sensors.rng);
   for (Eigen::Index i = 0; i < recording.sample_count(); ++i) {
     if (i % sensors.on_board_stride == 0) {
-      AddOnBoardRow(recording, gait, sensors, i, &recorded.blocks[0]);
+      AddOnBoardRow(recording, gait, sensors, i, &generator, &recorded.blocks[0]);
     }
     if (i % sensors.tracking_stride == 0) {
-      AddTrackingRow(recording, sensors, i, &recorded.blocks[1]);
+      AddTrackingRow(recording, sensors, i, &generator, &recorded.blocks[1]);
     }
   }
   return recorded;
+}
+
+inline ReadTrial ReadRecordedTrial(RecordedTrial recorded, const v1::Robot& robot) {
+  ReadTrial read;
+  *read.trial = std::move(recorded.trial);
+  read.trial->set_name("t-gait");
+  read.trial->set_robot(robot.name());
+  read.blocks = std::move(recorded.blocks);
+  read.Read(robot);
+  return read;
 }
 
 }  // namespace gaitshelf::test

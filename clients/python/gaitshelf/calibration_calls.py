@@ -13,7 +13,7 @@ _LONG_S = 1800.0
 
 
 class CalibrationCalls:
-    """The part of Client that fits robots and surfaces to bench tests; Client has the connection."""
+    """The part of Client that fits robots and surfaces to trials; Client has the connection."""
 
     _calibrations: calibration_service_pb2_grpc.CalibrationServiceStub
 
@@ -21,7 +21,7 @@ class CalibrationCalls:
                   force_uncertainty_ratio: float = 0.0,
                   progress: Optional[Callable[[calibration_pb2.CalibrationProgress], None]] = None
                   ) -> calibration_pb2.Calibration:
-        """Fits a robot and a surface to bench tests and returns what came of it, as it is kept.
+        """Fits a robot and a surface to trials and returns what came of it, as it is kept.
 
         The current versions stay what they are until accept_calibration.
 
