@@ -47,6 +47,9 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   Execute(
       "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
       "leg_tables; DROP TABLE changes; DROP TABLE retirements; DROP TABLE calibrations; "
+      "DROP INDEX gaits_by_robot; DROP INDEX gaits_by_surface; DROP INDEX jobs_open_by_requester; "
+      "DROP INDEX jobs_open; ALTER TABLE jobs DROP COLUMN turn; "
+      "CREATE INDEX jobs_open ON jobs (state, crash_count, id) WHERE state IN (1, 2); "
       "PRAGMA user_version = 1");
   auto library = SqliteFactory().open(folder_.path(), {});
   ASSERT_THAT(library, test::IsOk());
