@@ -349,6 +349,7 @@ class DiskTest(unittest.TestCase):
             with self.assertRaises(gaitshelf.GaitshelfError) as caught:
                 for _ in range(2000):
                     disk.fill(self.server)
+                    database.log_megabyte()
                     for kind in self.stored.refusals:
                         self.stored.put(client, kind)
         self.assertEqual(caught.exception.code, "UNAVAILABLE")

@@ -115,6 +115,12 @@ class Database:
     def stop(self, mode="fast"):
         self.run("stop", mode)
 
+    def log_megabyte(self):
+        """Writes a megabyte into the log of changes, which has some room made in advance."""
+        subprocess.run(["psql", self.address, "-c",
+                        "SELECT pg_logical_emit_message(true, 'room', repeat('x', 1000000))"],
+                       stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False)
+
     def process(self):
         """Returns the process id, also of one that has ended by itself; 0 after a stop."""
         try:
