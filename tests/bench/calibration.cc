@@ -11,7 +11,6 @@
 #include <chrono>
 #include <cmath>
 #include <cstdio>
-#include <cstdlib>
 #include <iostream>
 #include <map>
 #include <string>
@@ -24,6 +23,7 @@
 #include "solver/replay/record.h"
 #include "solver/robot/draw.h"
 #include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/support/bench_trial.h"
 #include "tests/support/demo.h"
 #include "tests/support/hidden_robot.h"
@@ -40,32 +40,10 @@ struct Options {
   int robots = 50;
   int rng = 0;
   int only = -1;
-  bool is_by_gait = false;
+  std::string by = "bench";
   int threads = 1;
   std::string json;
 };
-
-bool ReadOptions(int argc, char** argv, Options* options) {
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string name = argv[i];
-    if (name == "--robots") {
-      options->robots = std::atoi(argv[i + 1]);
-    } else if (name == "--rng") {
-      options->rng = std::atoi(argv[i + 1]);
-    } else if (name == "--only") {
-      options->only = std::atoi(argv[i + 1]);
-    } else if (name == "--threads") {
-      options->threads = std::atoi(argv[i + 1]);
-    } else if (name == "--by") {
-      options->is_by_gait = std::string(argv[i + 1]) == "gait";
-    } else if (name == "--json") {
-      options->json = argv[i + 1];
-    } else {
-      return false;
-    }
-  }
-  return argc % 2 == 1 && options->robots > 0;
-}
 
 // How often intervals hold, by kind of number.
 struct Coverage {
@@ -228,7 +206,7 @@ absl::StatusOr<Replanned> RunRobot(const Setting& setting,
   std::mt19937 generator(rng);
   const test::HiddenRobot hidden = test::Hide(setting.robot, setting.surface, &generator);
   GAITSHELF_ASSIGN_OR_RETURN(const v1::Calibration calibration,
-                             options.is_by_gait
+                             options.by == "gait"
                                  ? CalibrateByGait(setting, hidden, rng, options.threads)
                                  : CalibrateByBench(setting, hidden, rng));
   Count(calibration, setting, hidden, coverages);
@@ -307,9 +285,17 @@ int Report(const Options& options,
 
 int main(int argc, char** argv) {
   Options options;
-  if (!ReadOptions(argc, argv, &options)) {
-    std::cerr << "usage: calibration [--robots N] [--rng K] [--only INDEX] [--by bench|gait] "
-                 "[--threads T] [--json FILE]\n";
+  // --rng and the robot's number make up one number, for which an int has room.
+  constexpr int kMostRng = 2000;
+  constexpr int kMostRobots = 10'000;
+  if (!bench::OptionReader("calibration")
+           .Whole("--robots", {.least = 1, .most = kMostRobots}, &options.robots)
+           .Whole("--rng", {.most = kMostRng}, &options.rng)
+           .Whole("--only", {.most = kMostRobots}, &options.only)
+           .Choice("--by", {"bench", "gait"}, &options.by)
+           .Whole("--threads", {.least = 1}, &options.threads)
+           .Text("--json", "FILE", &options.json)
+           .Read(argc, argv)) {
     return 2;
   }
   std::vector<Setting> settings;

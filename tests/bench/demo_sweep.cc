@@ -1,29 +1,26 @@
-// Plans and audits the demo grid in one process and prints two lines a gait.
-// Usage: demo_sweep [ROBOT [RNG [hop]]]; with "hop" the hop alone.
+// Plans and audits the demo grid and its hop in one process and prints two lines a gait.
+// Usage: demo_sweep [--robot NAME] [--rng K] [--parts advance,hop] [--json FILE]
 #include <algorithm>
 #include <cstdio>
-#include <cstdlib>
-#include <fstream>
 #include <iostream>
-#include <sstream>
+#include <iterator>
 #include <string>
+#include <vector>
 
+#include "absl/strings/str_format.h"
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/audit_gait.h"
-#include "solver/robot/read.h"
-#include "tests/support/paths.h"
+#include "tests/bench/demo_robots.h"
+#include "tests/bench/json.h"
+#include "tests/bench/options.h"
+#include "tests/support/demo.h"
 
 namespace {
 
+using gaitshelf::bench::Json;
+using gaitshelf::bench::kDemoRobots;
 using gaitshelf::solver::PlanGait;
 using gaitshelf::solver::PlanRequest;
-
-std::string ReadFile(const std::string& name) {
-  std::ifstream file(gaitshelf::test::SourcePath("deploy/demo/" + name));
-  std::stringstream text;
-  text << file.rdbuf();
-  return text.str();
-}
 
 void PrintRow(const std::string& label, const gaitshelf::v1::Gait& gait) {
   const gaitshelf::v1::PlanReport& report = gait.report();
@@ -103,50 +100,113 @@ void PrintAudit(const gaitshelf::v1::Audit& audit) {
   std::fflush(stdout);
 }
 
-void Plan(PlanRequest request, const std::string& surface, double frequency_hz, double hop_m) {
-  request.surface =
-      gaitshelf::solver::ReadSurfaceText(ReadFile(surface + ".surface.textproto")).value();
-  request.order.set_surface(surface);
-  std::string label = surface;
-  if (hop_m > 0.0) {
-    request.order.mutable_task()->mutable_hop()->set_rise_m(hop_m);
-    label += " hop";
+struct Cell {
+  std::string surface{};
+  double frequency_hz = 0.0;
+  double hop_m = 0.0;  // 0 for an advance
+
+  [[nodiscard]] std::string Label() const {
+    return hop_m > 0.0 ? surface + " hop" : absl::StrFormat("%s %.0f Hz", surface, frequency_hz);
+  }
+};
+
+std::vector<Cell> CellsOf(const std::vector<std::string>& parts) {
+  std::vector<Cell> cells;
+  for (const std::string& part : parts) {
+    if (part == "hop") {
+      cells.push_back({.surface = "liner-felt", .hop_m = 0.009});
+      continue;
+    }
+    for (const double frequency_hz : {3.0, 12.0, 28.0}) {
+      for (const char* surface : {"duct-steel", "liner-felt", "grit-tape"}) {
+        cells.push_back({.surface = surface, .frequency_hz = frequency_hz});
+      }
+    }
+  }
+  return cells;
+}
+
+// What became of one cell.
+struct Outcome {
+  bool is_good = false;
+  double solve_s = 0.0;
+  Json report = Json::Object();
+};
+
+Outcome PlanCell(PlanRequest request, const Cell& cell) {
+  Outcome outcome;
+  outcome.report.Set("cell", cell.Label());
+  request.surface = gaitshelf::test::ReadDemoSurface(cell.surface);
+  request.order.set_surface(cell.surface);
+  if (cell.hop_m > 0.0) {
+    request.order.mutable_task()->mutable_hop()->set_rise_m(cell.hop_m);
   } else {
-    request.order.set_stride_frequency_hz(frequency_hz);
+    request.order.set_stride_frequency_hz(cell.frequency_hz);
     request.order.mutable_task()->mutable_advance()->set_advance_m(0.009);
-    label += " " + std::to_string(static_cast<int>(frequency_hz)) + " Hz";
   }
   const auto gait = PlanGait(request, {});
   if (!gait.ok()) {
-    std::cout << label << ": " << gait.status() << "\n";
-    return;
+    std::cout << cell.Label() << ": " << gait.status() << "\n";
+    outcome.report.Set("error", gait.status().ToString());
+    return outcome;
   }
-  PrintRow(label, *gait);
+  PrintRow(cell.Label(), *gait);
+  outcome.solve_s = gait->report().solve_s();
+  outcome.report.Set("solve_s", outcome.solve_s)
+      .Set("rung", gait->report().retry_rung())
+      .Set("iterations", gait->report().iteration_count())
+      .Set("violation_ratio", gait->report().violation_ratio());
   const auto audit = gaitshelf::solver::AuditGait({request.robot, request.surface, *gait, nullptr});
   if (!audit.ok()) {
     std::cout << "    " << audit.status() << "\n";
-    return;
+    outcome.report.Set("error", audit.status().ToString());
+    return outcome;
   }
   PrintAudit(*audit);
+  outcome.is_good = audit->verdict() == gaitshelf::v1::VERDICT_GOOD;
+  outcome.report.Set("good", outcome.is_good)
+      .Set("audit_s", audit->replay().cpu_s())
+      .Set("plan_ratio", audit->replay().plan_ratio());
+  return outcome;
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
-  PlanRequest request;
-  const std::string robot = argc > 1 ? argv[1] : "weevil";
-  request.robot = gaitshelf::solver::ReadRobotText(ReadFile(robot + ".robot.textproto")).value();
-  request.order.set_robot(robot);
-  request.order.mutable_options()->set_rng(argc > 2 ? std::atoi(argv[2]) : 0);
-  const bool is_hop_only = argc > 3 && std::string(argv[3]) == "hop";
-  for (const double frequency_hz : {3.0, 12.0, 28.0}) {
-    if (is_hop_only) {
-      break;
-    }
-    for (const char* surface : {"duct-steel", "liner-felt", "grit-tape"}) {
-      Plan(request, surface, frequency_hz, 0.0);
-    }
+  std::string robot = "weevil";
+  int rng = 0;
+  std::vector<std::string> parts = {"advance", "hop"};
+  std::string json;
+  if (!gaitshelf::bench::OptionReader("demo_sweep")
+           .Choice("--robot", {std::begin(kDemoRobots), std::end(kDemoRobots)}, &robot)
+           .Whole("--rng", {}, &rng)
+           .Choices("--parts", {"advance", "hop"}, &parts)
+           .Text("--json", "FILE", &json)
+           .Read(argc, argv)) {
+    return 2;
   }
-  Plan(request, "liner-felt", 0.0, 0.009);
-  return 0;
+  PlanRequest request;
+  request.robot = gaitshelf::test::ReadDemoRobot(robot);
+  request.order.set_robot(robot);
+  request.order.mutable_options()->set_rng(rng);
+  int good_count = 0;
+  double solve_s = 0.0;
+  Json gaits = Json::List();
+  const std::vector<Cell> cells = CellsOf(parts);
+  for (const Cell& cell : cells) {
+    const Outcome outcome = PlanCell(request, cell);
+    good_count += outcome.is_good ? 1 : 0;
+    solve_s += outcome.solve_s;
+    gaits.Add(outcome.report);
+  }
+  std::printf("%d of %zu good, %.2f s of solving\n", good_count, cells.size(), solve_s);
+  return gaitshelf::bench::WriteJson(Json::Object()
+                                         .Set("robot", robot)
+                                         .Set("rng", rng)
+                                         .Set("good_count", good_count)
+                                         .Set("gait_count", cells.size())
+                                         .Set("solve_s", solve_s)
+                                         .Set("gaits", gaits),
+                                     "demo_sweep",
+                                     json);
 }

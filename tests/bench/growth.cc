@@ -16,8 +16,6 @@
 namespace gaitshelf::bench {
 namespace {
 
-using google::protobuf::Struct;
-
 constexpr double kFrequencyHz = 12.0;
 constexpr const char* kSurface = "duct-steel";
 constexpr int kKnots[] = {20, 40, 80, 160, 320};
@@ -92,11 +90,7 @@ absl::Status MeasureOnce(Size* size) {
   return absl::OkStatus();
 }
 
-void Set(const std::string& name, double value, Struct* fields) {
-  (*fields->mutable_fields())[name].set_number_value(value);
-}
-
-Struct Report(const std::string& name, const std::vector<Size>& sizes) {
+Json Report(const std::string& name, const std::vector<Size>& sizes) {
   std::printf("%6s %12s %9s %9s %9s %9s %9s %9s %10s %6s\n",
               name.c_str(),
               "iteration ms",
@@ -108,8 +102,7 @@ Struct Report(const std::string& name, const std::vector<Size>& sizes) {
               "trial",
               "whole s",
               "its");
-  Struct report;
-  auto* rows = (*report.mutable_fields())["sizes"].mutable_list_value();
+  Json rows = Json::List();
   for (const Size& size : sizes) {
     std::printf("%6g %12.3f %9.3f %9.3f %9.3f %9.3f %9.3f %9.3f %10.3f %6d%s\n",
                 size.size,
@@ -123,13 +116,13 @@ Struct Report(const std::string& name, const std::vector<Size>& sizes) {
                 size.whole_s,
                 size.whole_iterations,
                 size.is_converged ? "" : "  not converged");
-    Struct* row = rows->add_values()->mutable_struct_value();
-    Set(name, size.size, row);
-    Set("iteration_s", size.iteration_s, row);
-    Set("linearisation_s", size.step.Linearisation(), row);
-    Set("whole_s", size.whole_s, row);
-    Set("iterations", size.whole_iterations, row);
-    (*row->mutable_fields())["converged"].set_bool_value(size.is_converged);
+    rows.Add(Json::Object()
+                 .Set(name, size.size)
+                 .Set("iteration_s", size.iteration_s)
+                 .Set("linearisation_s", size.step.Linearisation())
+                 .Set("whole_s", size.whole_s)
+                 .Set("iterations", size.whole_iterations)
+                 .Set("converged", size.is_converged));
   }
   const double by_iteration = Exponent(sizes, [](const Size& size) { return size.iteration_s; });
   const double by_step =
@@ -144,15 +137,16 @@ Struct Report(const std::string& name, const std::vector<Size>& sizes) {
       by_laws,
       by_whole);
   std::fflush(stdout);
-  Set("iteration_exponent", by_iteration, &report);
-  Set("linearisation_exponent", by_step, &report);
-  Set("laws_exponent", by_laws, &report);
-  Set("whole_exponent", by_whole, &report);
-  return report;
+  return Json::Object()
+      .Set("sizes", rows)
+      .Set("iteration_exponent", by_iteration)
+      .Set("linearisation_exponent", by_step)
+      .Set("laws_exponent", by_laws)
+      .Set("whole_exponent", by_whole);
 }
 
 // Sizes take turns, so that what else the machine does meets all of them.
-absl::StatusOr<Struct> MeasureSizes(const std::string& name, int repeats, std::vector<Size> sizes) {
+absl::StatusOr<Json> MeasureSizes(const std::string& name, int repeats, std::vector<Size> sizes) {
   for (int turn = 0; turn < repeats; ++turn) {
     for (Size& size : sizes) {
       GAITSHELF_RETURN_IF_ERROR(MeasureOnce(&size));
@@ -164,7 +158,7 @@ absl::StatusOr<Struct> MeasureSizes(const std::string& name, int repeats, std::v
 
 }  // namespace
 
-absl::StatusOr<Struct> MeasureGrowth(const GrowthOptions& options) {
+absl::StatusOr<Json> MeasureGrowth(const GrowthOptions& options) {
   std::vector<Size> by_knots;
   for (const int knots : kKnots) {
     if (knots <= options.most_knots) {
@@ -179,12 +173,11 @@ absl::StatusOr<Struct> MeasureGrowth(const GrowthOptions& options) {
                        .model = MakeCaseModel(MakeRobotOfLegs(legs), kSurface),
                        .knot_count = std::min(kKnotsOfLegs, options.most_knots)});
   }
-  Struct report;
-  GAITSHELF_ASSIGN_OR_RETURN(*(*report.mutable_fields())["knots"].mutable_struct_value(),
+  GAITSHELF_ASSIGN_OR_RETURN(const Json over_knots,
                              MeasureSizes("knots", options.repeats, std::move(by_knots)));
-  GAITSHELF_ASSIGN_OR_RETURN(*(*report.mutable_fields())["legs"].mutable_struct_value(),
+  GAITSHELF_ASSIGN_OR_RETURN(const Json over_legs,
                              MeasureSizes("legs", options.repeats, std::move(by_legs)));
-  return report;
+  return Json::Object().Set("knots", over_knots).Set("legs", over_legs);
 }
 
 }  // namespace gaitshelf::bench

@@ -2,9 +2,8 @@
 #ifndef GAITSHELF_TESTS_BENCH_GROWTH_H_
 #define GAITSHELF_TESTS_BENCH_GROWTH_H_
 
-#include <google/protobuf/struct.pb.h>
-
 #include "absl/status/statusor.h"
+#include "tests/bench/json.h"
 
 namespace gaitshelf::bench {
 
@@ -13,8 +12,8 @@ struct GrowthOptions {
   int repeats = 5;
 };
 
-// Prints tables and gives the same as a structure.
-absl::StatusOr<google::protobuf::Struct> MeasureGrowth(const GrowthOptions& options);
+// Prints tables and gives the same as JSON.
+absl::StatusOr<Json> MeasureGrowth(const GrowthOptions& options);
 
 }  // namespace gaitshelf::bench
 

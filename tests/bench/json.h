@@ -9,13 +9,17 @@
 
 namespace gaitshelf::bench {
 
-// A number, a text, or an object or list of them. Members stand in the order in which they were
-// set. A number that is none, or infinite, is written as null.
+// A number, a truth, a text, or an object or list of them. Members stand in the order in which they
+// were set. A number that is none, or infinite, is written as null.
 class Json {
  public:
   template <typename Number, typename = std::enable_if_t<std::is_arithmetic_v<Number>>>
   Json(Number value)  // NOLINT: so that members are set without a word
-      : Json(kScalar, NumberText(static_cast<double>(value))) {}
+      : Json(kScalar, NumberText(static_cast<double>(value))) {
+    if constexpr (std::is_same_v<Number, bool>) {
+      scalar_ = value ? "true" : "false";
+    }
+  }
   Json(const std::string& text)  // NOLINT
       : Json(kScalar, Quoted(text)) {}
   Json(const char* text) : Json(std::string(text)) {}  // NOLINT

@@ -1,5 +1,6 @@
 // Times one leg, all functions with first and second derivatives: a leg compiled from its linkage
 // against one given by its lift and swing, in turns in one process, since machines are noisy.
+// Usage: leg_bench [--json FILE]
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -8,6 +9,8 @@
 #include "solver/leg/compile_leg.h"
 #include "solver/leg/compiled_leg.h"
 #include "solver/leg/lumped_leg.h"
+#include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/support/demo.h"
 
 namespace {
@@ -37,7 +40,11 @@ double TimeCall(const Call& call) {
 
 }  // namespace
 
-int main() {
+int main(int argc, char** argv) {
+  std::string json;
+  if (!gaitshelf::bench::OptionReader("leg_bench").Text("--json", "FILE", &json).Read(argc, argv)) {
+    return 2;
+  }
   const auto linkage = gaitshelf::test::ReadDemoRobot("weevil");
   const auto lumped = gaitshelf::test::ReadDemoRobot("weevil-lumped");
   const auto start = std::chrono::steady_clock::now();
@@ -85,5 +92,15 @@ int main() {
       compiled_s / lumped_s);
   std::printf("without second derivatives: compiled %.2f us\n", 1e6 * first_s);
   std::printf("its foot and bimorph travel alone: compiled %.2f us (%g)\n", 1e6 * some_s, check);
-  return 0;
+  return gaitshelf::bench::WriteJson(gaitshelf::bench::Json::Object()
+                                         .Set("degree", table->report().degree())
+                                         .Set("fit_error_ratio", table->report().fit_error_ratio())
+                                         .Set("compiling_s", compiling.count())
+                                         .Set("compiled_us", 1e6 * compiled_s)
+                                         .Set("lumped_us", 1e6 * lumped_s)
+                                         .Set("compiled_ratio", compiled_s / lumped_s)
+                                         .Set("compiled_first_us", 1e6 * first_s)
+                                         .Set("compiled_foot_and_travel_us", 1e6 * some_s),
+                                     "leg_bench",
+                                     json);
 }

@@ -18,6 +18,7 @@
 #include "solver/replay/replay_model.h"
 #include "solver/robot/draw.h"
 #include "solver/robot/read.h"
+#include "tests/bench/demo_robots.h"
 #include "tests/support/paths.h"
 
 namespace gaitshelf::bench {
@@ -38,7 +39,6 @@ constexpr double kMostFrequencyHz = 40.0;
 constexpr double kMostTurnShare = 0.5;
 constexpr double kMostSideShare = 0.1;
 constexpr double kMostTurnRad = 0.5;
-constexpr const char* kRobots[] = {"weevil", "weevil-lumped", "earwig"};
 
 // std's distributions differ between libraries; this does not.
 double Even(std::mt19937* generator, double lower, double upper) {
@@ -240,7 +240,7 @@ DrawnOrder DrawOrder(int rng, int index) {
   std::mt19937 generator(seed);
   DrawnOrder drawn;
   solver::PlanRequest& request = drawn.request;
-  const std::string name = kRobots[generator() % std::size(kRobots)];
+  const std::string name = kDemoRobots[generator() % std::size(kDemoRobots)];
   request.robot = ReadDemoRobot(name);
   Factors factors;
   for (double* factor :

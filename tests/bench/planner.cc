@@ -6,23 +6,22 @@
 //   versus   the planner's solver against IPOPT, which is stopped at R times the planner's time;
 //            --only keeps set-ups whose name has this part
 // Takes minutes. Progress goes to standard error, tables to standard output.
-#include <cstdlib>
-#include <fstream>
 #include <iostream>
+#include <iterator>
 #include <string>
 #include <vector>
 
-#include <google/protobuf/struct.pb.h>
-#include <google/protobuf/util/json_util.h>
-
-#include "absl/strings/str_split.h"
+#include "tests/bench/demo_robots.h"
 #include "tests/bench/growth.h"
+#include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/bench/shares.h"
 #include "tests/bench/versus.h"
 
 namespace {
 
-using google::protobuf::Struct;
+using gaitshelf::bench::Json;
+using gaitshelf::bench::kDemoRobots;
 
 struct Options {
   std::string json;
@@ -35,33 +34,7 @@ struct Options {
   int most_knots = 320;
 };
 
-bool ReadOptions(int argc, char** argv, Options* options) {
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string name = argv[i];
-    if (name == "--json") {
-      options->json = argv[i + 1];
-    } else if (name == "--parts") {
-      options->parts = absl::StrSplit(argv[i + 1], ',');
-    } else if (name == "--robot") {
-      options->robot = argv[i + 1];
-    } else if (name == "--only") {
-      options->only = argv[i + 1];
-    } else if (name == "--frequency") {
-      options->frequency_hz = std::atof(argv[i + 1]);
-    } else if (name == "--most-ratio") {
-      options->most_ratio = std::atof(argv[i + 1]);
-    } else if (name == "--repeats") {
-      options->repeats = std::atoi(argv[i + 1]);
-    } else if (name == "--most-knots") {
-      options->most_knots = std::atoi(argv[i + 1]);
-    } else {
-      return false;
-    }
-  }
-  return argc % 2 == 1 && options->repeats > 0 && options->most_knots >= 40;
-}
-
-absl::StatusOr<Struct> RunPart(const std::string& part, const Options& options) {
+absl::StatusOr<Json> RunPart(const std::string& part, const Options& options) {
   if (part == "growth") {
     return gaitshelf::bench::MeasureGrowth(
         {.most_knots = options.most_knots, .repeats = options.repeats});
@@ -69,47 +42,36 @@ absl::StatusOr<Struct> RunPart(const std::string& part, const Options& options) 
   if (part == "shares") {
     return gaitshelf::bench::MeasureShares(options.robot);
   }
-  if (part == "versus") {
-    return gaitshelf::bench::CompareWithIpopt({.robot = options.robot,
-                                               .only = options.only,
-                                               .frequency_hz = options.frequency_hz,
-                                               .most_ratio = options.most_ratio});
-  }
-  return absl::InvalidArgumentError("--parts is '" + part + "'; use growth, shares or versus");
+  return gaitshelf::bench::CompareWithIpopt({.robot = options.robot,
+                                             .only = options.only,
+                                             .frequency_hz = options.frequency_hz,
+                                             .most_ratio = options.most_ratio});
 }
 
 }  // namespace
 
 int main(int argc, char** argv) {
   Options options;
-  if (!ReadOptions(argc, argv, &options)) {
-    std::cerr
-        << "usage: planner [--json FILE] [--parts PART[,PART...]] [--robot NAME] "
-           "[--repeats N] [--most-knots N] [--frequency HZ] [--most-ratio R] [--only SETUP]\n";
+  if (!gaitshelf::bench::OptionReader("planner")
+           .Choices("--parts", {"growth", "shares", "versus"}, &options.parts)
+           .Choice("--robot", {std::begin(kDemoRobots), std::end(kDemoRobots)}, &options.robot)
+           .Whole("--repeats", {.least = 1}, &options.repeats)
+           .Whole("--most-knots", {.least = 40}, &options.most_knots)
+           .Number("--frequency", {}, &options.frequency_hz)
+           .Number("--most-ratio", {.least = 1.0}, &options.most_ratio)
+           .Text("--only", "SETUP", &options.only)
+           .Text("--json", "FILE", &options.json)
+           .Read(argc, argv)) {
     return 2;
   }
-  Struct report;
+  Json report = Json::Object();
   for (const std::string& part : options.parts) {
-    absl::StatusOr<Struct> found = RunPart(part, options);
+    const absl::StatusOr<Json> found = RunPart(part, options);
     if (!found.ok()) {
       std::cerr << "planner: " << found.status() << "\n";
       return 1;
     }
-    *(*report.mutable_fields())[part].mutable_struct_value() = *std::move(found);
+    report.Set(part, *found);
   }
-  if (options.json.empty()) {
-    return 0;
-  }
-  std::string text;
-  google::protobuf::util::JsonPrintOptions json_options;
-  json_options.add_whitespace = true;
-  const auto status = google::protobuf::util::MessageToJsonString(report, &text, json_options);
-  std::ofstream file(options.json);
-  file << text;
-  file.close();
-  if (!status.ok() || !file) {
-    std::cerr << "planner: cannot write --json " << options.json << "\n";
-    return 1;
-  }
-  return 0;
+  return gaitshelf::bench::WriteJson(report, "planner", options.json);
 }

@@ -7,7 +7,6 @@
 #include <cerrno>
 #include <cstdint>
 #include <cstdio>
-#include <cstdlib>
 #include <ctime>
 #include <memory>
 #include <string>
@@ -19,6 +18,7 @@
 
 #include "clients/controller/controller.h"
 #include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/bench/program.h"
 #include "tests/end_to_end/house.h"
 
@@ -40,25 +40,6 @@ struct Options {
   double seconds = 20.0;
   std::string json;
 };
-
-bool ReadOptions(int count, char** values, Options* options) {
-  for (int i = 1; i + 1 < count; i += 2) {
-    const std::string name = values[i];
-    if (name == "--controllers") {
-      options->controllers = std::atoi(values[i + 1]);
-    } else if (name == "--rate_hz") {
-      options->rate_hz = std::atof(values[i + 1]);
-    } else if (name == "--seconds") {
-      options->seconds = std::atof(values[i + 1]);
-    } else if (name == "--json") {
-      options->json = values[i + 1];
-    } else {
-      return false;
-    }
-  }
-  return count % 2 == 1 && options->controllers > 0 && options->rate_hz > 0.0 &&
-         options->seconds > 0.0;
-}
 
 // How late loops woke: counts of whole microseconds, the last one of all that were later.
 class Lateness {
@@ -207,9 +188,12 @@ int Run(const Options& options) {
 
 int main(int count, char** values) {
   Options options;
-  if (!ReadOptions(count, values, &options)) {
-    std::fprintf(stderr,
-                 "usage: playback [--controllers N] [--rate_hz R] [--seconds S] [--json FILE]\n");
+  if (!gaitshelf::bench::OptionReader("playback")
+           .Whole("--controllers", {.least = 1}, &options.controllers)
+           .Number("--rate_hz", {.least = 1.0}, &options.rate_hz)
+           .Number("--seconds", {.least = 0.1}, &options.seconds)
+           .Text("--json", "FILE", &options.json)
+           .Read(count, values)) {
     return 2;
   }
   return Run(options);

@@ -20,6 +20,7 @@
 #include "solver/pose/pose_estimator.h"
 #include "solver/replay/record.h"
 #include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/bench/quantile.h"
 #include "tests/support/demo.h"
 
@@ -229,8 +230,8 @@ absl::StatusOr<Walk> MakeWalk(const std::string& surface, double frequency_hz) {
 }  // namespace
 
 int main(int argc, char** argv) {
-  if (argc != 1 && (argc != 3 || std::string(argv[1]) != "--json")) {
-    std::fprintf(stderr, "usage: pose [--json FILE]\n");
+  std::string json;
+  if (!gaitshelf::bench::OptionReader("pose").Text("--json", "FILE", &json).Read(argc, argv)) {
     return 2;
   }
   Json rows = Json::List();
@@ -254,5 +255,5 @@ int main(int argc, char** argv) {
       rows.Add(Row(outcome));
     }
   }
-  return WriteJson(Json::Object().Set("cases", rows), "pose", argc == 3 ? argv[2] : "");
+  return WriteJson(Json::Object().Set("cases", rows), "pose", json);
 }

@@ -1,9 +1,8 @@
 // Plans and audits orders that nobody tuned for and says how many come out good.
 // Usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] [--json FILE]
-//                    [--knots K] [--pattern TROT|WALK|PACE|BOUND|PRONK]
+//                    [--knots K] [--pattern ANY|TROT|WALK|PACE|BOUND|PRONK]
 #include <algorithm>
 #include <cstdio>
-#include <cstdlib>
 #include <iostream>
 #include <mutex>
 #include <string>
@@ -18,6 +17,7 @@
 #include "solver/replay/nearest_task.h"
 #include "solver/replay/parallel.h"
 #include "tests/bench/json.h"
+#include "tests/bench/options.h"
 #include "tests/bench/orders.h"
 #include "tests/bench/quantile.h"
 
@@ -35,8 +35,8 @@ struct Options {
   int only = -1;
   int threads = 2;
   std::string json;
-  int knots = 0;  // 0 and unspecified leave the choice to the planner
-  gaitshelf::v1::SeedPattern pattern = gaitshelf::v1::SEED_PATTERN_UNSPECIFIED;
+  int knots = 0;                // 0 leaves the choice to the planner
+  std::string pattern = "ANY";  // and so does this
 };
 
 struct Outcome {
@@ -49,33 +49,6 @@ struct Outcome {
   double audit_s = 0.0;
   double plan_ratio = 0.0;
 };
-
-bool ReadOptions(int argc, char** argv, Options* options) {
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const std::string name = argv[i];
-    if (name == "--orders") {
-      options->orders = std::atoi(argv[i + 1]);
-    } else if (name == "--rng") {
-      options->rng = std::atoi(argv[i + 1]);
-    } else if (name == "--only") {
-      options->only = std::atoi(argv[i + 1]);
-    } else if (name == "--threads") {
-      options->threads = std::atoi(argv[i + 1]);
-    } else if (name == "--json") {
-      options->json = argv[i + 1];
-    } else if (name == "--knots") {
-      options->knots = std::atoi(argv[i + 1]);
-    } else if (name == "--pattern") {
-      if (!gaitshelf::v1::SeedPattern_Parse(absl::StrCat("SEED_PATTERN_", argv[i + 1]),
-                                            &options->pattern)) {
-        return false;
-      }
-    } else {
-      return false;
-    }
-  }
-  return argc % 2 == 1 && options->orders > 0 && options->threads > 0;
-}
 
 // The audit decides, as in the library: a plan that stalls within its limits is as good as another.
 std::string StateOf(const gaitshelf::v1::Gait& gait) {
@@ -172,11 +145,19 @@ int Report(const Options& options, const std::vector<Outcome>& outcomes, int fir
 
 int main(int argc, char** argv) {
   Options options;
-  if (!ReadOptions(argc, argv, &options)) {
-    std::cerr << "usage: reliability [--orders N] [--rng K] [--only INDEX] [--threads T] "
-                 "[--json FILE] [--knots K] [--pattern TROT|WALK|PACE|BOUND|PRONK]\n";
+  if (!gaitshelf::bench::OptionReader("reliability")
+           .Whole("--orders", {.least = 1}, &options.orders)
+           .Whole("--rng", {}, &options.rng)
+           .Whole("--only", {}, &options.only)
+           .Whole("--threads", {.least = 1}, &options.threads)
+           .Whole("--knots", {}, &options.knots)
+           .Choice("--pattern", {"ANY", "TROT", "WALK", "PACE", "BOUND", "PRONK"}, &options.pattern)
+           .Text("--json", "FILE", &options.json)
+           .Read(argc, argv)) {
     return 2;
   }
+  gaitshelf::v1::SeedPattern pattern = gaitshelf::v1::SEED_PATTERN_UNSPECIFIED;
+  gaitshelf::v1::SeedPattern_Parse(absl::StrCat("SEED_PATTERN_", options.pattern), &pattern);
   const int first = std::max(options.only, 0);
   const int count = options.only >= 0 ? 1 : options.orders;
   std::vector<Outcome> outcomes(static_cast<size_t>(count));
@@ -185,7 +166,7 @@ int main(int argc, char** argv) {
     const int index = first + i;
     DrawnOrder drawn = DrawOrder(options.rng, index);
     drawn.request.order.mutable_options()->set_knot_count(options.knots);
-    drawn.request.order.mutable_options()->set_seed_pattern(options.pattern);
+    drawn.request.order.mutable_options()->set_seed_pattern(pattern);
     Outcome outcome = RunOrder(drawn);
     {
       const std::lock_guard<std::mutex> lock(print_mutex);

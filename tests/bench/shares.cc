@@ -13,8 +13,6 @@
 namespace gaitshelf::bench {
 namespace {
 
-using google::protobuf::Struct;
-
 constexpr int kPieceTimes = 20;
 
 // Seconds on the wall of one solve.
@@ -59,15 +57,12 @@ std::vector<Share> Divide(const Spent& spent, const StepCost& step) {
           {"rest", 1.0 - (spent.with_derivatives_s + spent.without_s) / spent.whole_s}};
 }
 
-Struct Report(const std::string& label, const Spent& spent, const std::vector<Share>& shares) {
+Json Report(const std::string& label, const Spent& spent, const std::vector<Share>& shares) {
   std::printf("%-26s %7.3f %5d", label.c_str(), spent.whole_s, spent.iterations);
-  Struct report;
-  auto& fields = *report.mutable_fields();
-  fields["case"].set_string_value(label);
-  fields["whole_s"].set_number_value(spent.whole_s);
+  Json report = Json::Object().Set("case", label).Set("whole_s", spent.whole_s);
   for (const Share& share : shares) {
     std::printf(" %9.1f%%", 100.0 * share.ratio);
-    fields[share.name].set_number_value(share.ratio);
+    report.Set(share.name, share.ratio);
   }
   std::printf("\n");
   std::fflush(stdout);
@@ -84,9 +79,8 @@ void PrintHead(const std::vector<Share>& shares) {
 
 }  // namespace
 
-absl::StatusOr<Struct> MeasureShares(const std::string& robot) {
-  Struct report;
-  auto* rows = (*report.mutable_fields())["cases"].mutable_list_value();
+absl::StatusOr<Json> MeasureShares(const std::string& robot) {
+  Json rows = Json::List();
   Spent sum;
   std::vector<Share> mean;
   for (const double frequency_hz : {3.0, 12.0, 28.0}) {
@@ -109,15 +103,14 @@ absl::StatusOr<Struct> MeasureShares(const std::string& robot) {
       }
       sum.whole_s += spent.whole_s;
       sum.iterations += spent.iterations;
-      *rows->add_values()->mutable_struct_value() = Report(
-          absl::StrFormat("%s %.0f Hz, %d knots", surface, frequency_hz, knots), spent, shares);
+      rows.Add(Report(
+          absl::StrFormat("%s %.0f Hz, %d knots", surface, frequency_hz, knots), spent, shares));
     }
   }
   for (Share& share : mean) {
     share.ratio /= sum.whole_s;
   }
-  *(*report.mutable_fields())["all"].mutable_struct_value() = Report("all", sum, mean);
-  return report;
+  return Json::Object().Set("cases", rows).Set("all", Report("all", sum, mean));
 }
 
 }  // namespace gaitshelf::bench

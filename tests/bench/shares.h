@@ -4,16 +4,15 @@
 
 #include <string>
 
-#include <google/protobuf/struct.pb.h>
-
 #include "absl/status/statusor.h"
+#include "tests/bench/json.h"
 
 namespace gaitshelf::bench {
 
-// Solves the demonstration's grid, prints a table and gives the same as a structure. Ceres says how
+// Solves the demonstration's grid, prints a table and gives the same as JSON. Ceres says how
 // long it spent in evaluations with and without derivatives; how an evaluation with derivatives
 // divides comes from timing its pieces by themselves at what was found.
-absl::StatusOr<google::protobuf::Struct> MeasureShares(const std::string& robot);
+absl::StatusOr<Json> MeasureShares(const std::string& robot);
 
 }  // namespace gaitshelf::bench
 

@@ -16,8 +16,6 @@
 namespace gaitshelf::bench {
 namespace {
 
-using google::protobuf::Struct;
-
 // A cost up to this times the planner's counts as as good.
 constexpr double kAsGood = 1.01;
 
@@ -118,7 +116,7 @@ void PrintOwn(const Own& own) {
       own.is_converged ? "" : "  not converged");
 }
 
-Struct ReportRun(const IpoptSetup& setup, const IpoptRun& run, const Own& own) {
+Json ReportRun(const IpoptSetup& setup, const IpoptRun& run, const Own& own) {
   const double spent_s = run.processor_s - run.hessian_s;
   const auto after = [](double seconds) {
     return seconds < 0.0 ? std::string("never") : absl::StrFormat("%.2f s", seconds);
@@ -139,36 +137,33 @@ Struct ReportRun(const IpoptSetup& setup, const IpoptRun& run, const Own& own) {
       after(run.feasible_s).c_str(),
       after(run.as_good_s).c_str());
   std::fflush(stdout);
-  Struct report;
-  auto& fields = *report.mutable_fields();
-  fields["setup"].set_string_value(setup.name);
-  fields["processor_s"].set_number_value(run.processor_s);
-  fields["wall_s"].set_number_value(run.wall_s);
-  fields["evaluation_s"].set_number_value(run.evaluation_s);
-  fields["hessian_s"].set_number_value(run.hessian_s);
-  fields["time_ratio"].set_number_value(spent_s / own.Median());
-  fields["iterations"].set_number_value(run.iterations);
-  fields["violation"].set_number_value(run.score.violation);
-  fields["cost_ratio"].set_number_value(run.score.cost / own.score.cost);
-  fields["status"].set_number_value(run.status);
-  fields["as_good_s"].set_number_value(run.as_good_s);
-  fields["feasible_s"].set_number_value(run.feasible_s);
-  return report;
+  return Json::Object()
+      .Set("setup", setup.name)
+      .Set("processor_s", run.processor_s)
+      .Set("wall_s", run.wall_s)
+      .Set("evaluation_s", run.evaluation_s)
+      .Set("hessian_s", run.hessian_s)
+      .Set("time_ratio", spent_s / own.Median())
+      .Set("iterations", run.iterations)
+      .Set("violation", run.score.violation)
+      .Set("cost_ratio", run.score.cost / own.score.cost)
+      .Set("status", run.status)
+      .Set("as_good_s", run.as_good_s)
+      .Set("feasible_s", run.feasible_s);
 }
 
 }  // namespace
 
-absl::StatusOr<Struct> CompareWithIpopt(const VersusOptions& options) {
+absl::StatusOr<Json> CompareWithIpopt(const VersusOptions& options) {
   const solver::RobotModel model = MakeCaseModel(ReadCaseRobot(options.robot), "duct-steel");
   GAITSHELF_ASSIGN_OR_RETURN(const std::vector<Case> cases, MakeCases(model, options.frequency_hz));
-  Struct report;
+  Json report = Json::Object();
   for (const Case& one : cases) {
     std::printf("%s, %s\n", options.robot.c_str(), one.name.c_str());
     Own own;
     GAITSHELF_RETURN_IF_ERROR(RunOwn(one, &own));
     GAITSHELF_RETURN_IF_ERROR(RunOwn(one, &own));
-    Struct& fields = *(*report.mutable_fields())[one.name].mutable_struct_value();
-    auto* runs = (*fields.mutable_fields())["ipopt"].mutable_list_value();
+    Json runs = Json::List();
     for (const IpoptSetup& setup : Setups()) {
       if (!absl::StrContains(setup.name, options.only)) {
         continue;
@@ -180,14 +175,16 @@ absl::StatusOr<Struct> CompareWithIpopt(const VersusOptions& options) {
                                         &program);
       // In turns, so that what else the machine does meets both.
       GAITSHELF_RETURN_IF_ERROR(RunOwn(one, &own));
-      *runs->add_values()->mutable_struct_value() = ReportRun(setup, run, own);
+      runs.Add(ReportRun(setup, run, own));
     }
     PrintOwn(own);
-    auto& values = *fields.mutable_fields();
-    values["planner_s"].set_number_value(own.Median());
-    values["planner_cost"].set_number_value(own.score.cost);
-    values["planner_violation"].set_number_value(own.score.violation);
-    values["planner_iterations"].set_number_value(own.iterations);
+    report.Set(one.name,
+               Json::Object()
+                   .Set("planner_s", own.Median())
+                   .Set("planner_cost", own.score.cost)
+                   .Set("planner_violation", own.score.violation)
+                   .Set("planner_iterations", own.iterations)
+                   .Set("ipopt", runs));
   }
   return report;
 }

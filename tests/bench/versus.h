@@ -4,9 +4,8 @@
 
 #include <string>
 
-#include <google/protobuf/struct.pb.h>
-
 #include "absl/status/statusor.h"
+#include "tests/bench/json.h"
 
 namespace gaitshelf::bench {
 
@@ -17,8 +16,8 @@ struct VersusOptions {
   double most_ratio = 60.0;   // of IPOPT's time to the planner's, at which it is stopped
 };
 
-// Prints a table and gives the same as a structure.
-absl::StatusOr<google::protobuf::Struct> CompareWithIpopt(const VersusOptions& options);
+// Prints a table and gives the same as JSON.
+absl::StatusOr<Json> CompareWithIpopt(const VersusOptions& options);
 
 }  // namespace gaitshelf::bench
 
