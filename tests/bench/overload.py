@@ -1,8 +1,7 @@
 #!/usr/bin/python3
 """Measures how the server bears more than it can do: who is refused, how soon, and what memory it takes.
 
-Usage: overload.py BIN_FOLDER SOURCE_FOLDER [--calls 2000] [--json FILE]. Needs PYTHONPATH with the
-package gaitshelf, and a library of its own in a temporary folder.
+Usage: overload.py [--calls N] [--json FILE]
 
 Four storms over a Unix socket, each from four connections:
   followed  that many calls that follow one job which never ends
@@ -12,12 +11,14 @@ Four storms over a Unix socket, each from four connections:
 """
 import argparse
 import json
-import subprocess
 import sys
 import tempfile
 import threading
 import time
 from pathlib import Path
+
+import bench_server
+import machine
 
 import grpc
 import gaitshelf
@@ -26,25 +27,6 @@ from gaitshelf.v1 import (job_service_pb2, job_service_pb2_grpc, library_service
                           playback_service_pb2_grpc)
 
 CHANNELS = 4
-
-
-class Server:
-    def __init__(self, binaries, folder, worker=None):
-        self.address = f"unix:{folder}/g.sock"
-        words = [binaries / "gaitshelfd", "--library", folder / "library.db", "--listen", self.address,
-                 "--workers", "1"]
-        words += ["--worker-program", worker] if worker else []
-        self.process = subprocess.Popen(words, stdout=subprocess.PIPE,
-                                        stderr=open(folder / "log", "ab"))
-        assert b"is ready" in self.process.stdout.readline()
-
-    def memory_mb(self, key):
-        status = Path(f"/proc/{self.process.pid}/status").read_text()
-        return int(status.split(key + ":")[1].split()[0]) / 1024
-
-    def stop(self):
-        self.process.terminate()
-        assert self.process.wait(60) == 0
 
 
 class Storm:
@@ -117,11 +99,11 @@ class Storm:
             return round(1e3 * (time.monotonic() - start), 1)
 
 
-def put_and_order(server, source):
+def put_and_order(server):
     """Returns the name of a good gait."""
     with gaitshelf.connect(server.address) as client:
-        client.put_robot(source / "deploy/demo/weevil-lumped.robot.textproto")
-        client.put_surface(source / "deploy/demo/liner-felt.surface.textproto")
+        client.put_robot(bench_server.DEMO / "weevil-lumped.robot.textproto")
+        client.put_surface(bench_server.DEMO / "liner-felt.surface.textproto")
         return client.order("weevil-lumped", "liner-felt", frequency_hz=12.0, advance_m=0.009).name
 
 
@@ -154,30 +136,28 @@ def storms(server, gait, job, count):
 
 
 def main():
-    parser = argparse.ArgumentParser()
-    parser.add_argument("binaries", type=Path)
-    parser.add_argument("source", type=Path)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--calls", type=int, default=2000)
-    parser.add_argument("--json")
+    parser.add_argument("--json", type=Path)
     arguments = parser.parse_args()
+    if arguments.calls < 1:
+        parser.error(f"--calls is {arguments.calls}; use a whole number of 1 or more")
+    results = []
     with tempfile.TemporaryDirectory(prefix="gaitshelf-overload-") as name:
         folder = Path(name)
-        server = Server(arguments.binaries, folder)
-        gait = put_and_order(server, arguments.source)
-        server.stop()
+        with bench_server.Server(folder) as server:
+            gait = put_and_order(server)
         worker = folder / "worker"
         worker.write_text("#!/bin/sh\nexec sleep 100000\n")
         worker.chmod(0o700)
-        server = Server(arguments.binaries, folder, worker)
-        try:
-            results = []
+        with bench_server.Server(folder, "--worker-program", str(worker)) as server:
             for result in storms(server, gait, endless_job(server), arguments.calls):
                 print(json.dumps(result), flush=True)
                 results.append(result)
-        finally:
-            server.stop()
     if arguments.json:
-        Path(arguments.json).write_text(json.dumps(results, indent=1) + "\n")
+        machine.write_json(arguments.json, {"calls": arguments.calls, "storms": results,
+                                            "machine": machine.describe()})
+    return 0
 
 
 if __name__ == "__main__":
