@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_SERVICE_API_TRIAL_SERVICE_H_
 #define GAITSHELF_SERVICE_API_TRIAL_SERVICE_H_
 
+#include <algorithm>
 #include <cstdint>
 
 #include "gaitshelf/v1/trial_service.grpc.pb.h"
@@ -25,8 +26,8 @@ class TrialServiceHandler final : public v1::TrialService::Service {
   TrialServiceHandler(House* house, const TrialServiceOptions& options)
       : house_(house),
         value_limit_(options.value_limit),
-        uploads_(Few(options.upload_limit), "uploads", "TOO_MANY_TRIALS", &house->places),
-        studies_(Few(options.study_limit), "analyses", "TOO_MANY_TRIALS", &house->places),
+        uploads_(Shared(options.upload_limit), "uploads", "TOO_MANY_TRIALS", &house->places),
+        studies_(Shared(options.study_limit), "analyses", "TOO_MANY_TRIALS", &house->places),
         downloads_({.total = 16, .each = 4}, "downloads", "TOO_MANY_TRIALS", &house->places) {}
 
   grpc::Status UploadTrial(grpc::ServerContext* context,
@@ -52,7 +53,10 @@ class TrialServiceHandler final : public v1::TrialService::Service {
                                grpc::ServerWriter<v1::TrialPoseBlock>* writer) override;
 
  private:
-  static Admission::Limits Few(int count) { return {.total = count, .each = count}; }
+  // Half of them for one member, so that he never keeps all others waiting.
+  static Admission::Limits Shared(int count) {
+    return {.total = count, .each = std::max(1, count / 2)};
+  }
 
   House* house_;
   const std::int64_t value_limit_;
