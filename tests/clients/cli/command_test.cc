@@ -120,9 +120,10 @@ TEST_F(CommandTest, PrintsEveryFaultOfACheck) {
 
 TEST_F(CommandTest, ShowsTheModesOfARobot) {
   EXPECT_EQ(Run({"modes", "weevil", "--feet", "sticking", "--frequency", "12Hz"}), kExitOk);
-  EXPECT_EQ(model_.last_request.name(), "weevil");
-  EXPECT_EQ(model_.last_request.foot_condition(), v1::FOOT_CONDITION_STICKING);
-  EXPECT_EQ(model_.last_request.stride_frequency_hz(), 12.0);
+  const v1::FindModesRequest request = model_.last_request.Get();
+  EXPECT_EQ(request.name(), "weevil");
+  EXPECT_EQ(request.foot_condition(), v1::FOOT_CONDITION_STICKING);
+  EXPECT_EQ(request.stride_frequency_hz(), 12.0);
   EXPECT_THAT(out_,
               AllOf(StartsWith("weevil standing on sticking feet\n"),
                     HasSubstr("sway-roll   14.80 Hz   0.0013     95 %       5 %        0 %\n"),

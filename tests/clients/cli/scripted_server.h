@@ -34,6 +34,11 @@ namespace gaitshelf::client {
 template <typename Value>
 class Shared {
  public:
+  Shared() = default;
+  Shared(const Shared&) = delete;
+  Shared& operator=(const Shared&) = delete;
+  ~Shared() { const std::lock_guard<std::mutex> lock(mutex_); }
+
   void Set(const Value& value) {
     const std::lock_guard<std::mutex> lock(mutex_);
     value_ = value;
@@ -209,7 +214,7 @@ class ScriptedModel : public v1::ModelService::Service {
   grpc::Status FindModes(grpc::ServerContext*,
                          const v1::FindModesRequest* request,
                          v1::FindModesResponse* response) override {
-    last_request = *request;
+    last_request.Set(*request);
     response->set_foot_condition(v1::FOOT_CONDITION_STICKING);
     v1::Mode& mode = *response->add_modes();
     mode.set_name("sway-roll");
@@ -226,7 +231,7 @@ class ScriptedModel : public v1::ModelService::Service {
     return grpc::Status::OK;
   }
 
-  v1::FindModesRequest last_request;
+  Shared<v1::FindModesRequest> last_request;
 };
 
 class ScriptedPlayback : public v1::PlaybackService::Service {
