@@ -3,8 +3,6 @@
 #include <ostream>
 #include <string>
 
-#include <google/protobuf/util/time_util.h>
-
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -32,12 +30,6 @@ absl::StatusOr<int> ReadWhole(const Arguments& arguments, const std::string& fla
                                                    otherwise));
   }
   return value;
-}
-
-std::string ShortTime(const google::protobuf::Timestamp& time) {
-  google::protobuf::Timestamp seconds = time;
-  seconds.set_nanos(0);
-  return google::protobuf::util::TimeUtil::ToString(seconds);
 }
 
 int ListChanges(const Arguments& arguments, Session& session) {

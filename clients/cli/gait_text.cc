@@ -1,9 +1,10 @@
 #include "clients/cli/gait_text.h"
 
 #include <algorithm>
+#include <iterator>
 #include <numbers>
-
-#include <google/protobuf/util/time_util.h>
+#include <utility>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -27,18 +28,25 @@ void AppendAsked(const v1::Gait& gait, std::string& text) {
   }
 }
 
+// A hop and a stand have but one seed, without a name.
+std::string SeedText(v1::SeedPattern pattern) {
+  return pattern == v1::SEED_PATTERN_UNSPECIFIED
+             ? ""
+             : absl::StrCat(", seed ", EnumText(v1::SeedPattern_Name(pattern), "SEED_PATTERN_"));
+}
+
 void AppendPlan(const v1::Gait& gait, std::string& text) {
   const v1::PlanReport& report = gait.report();
   absl::StrAppendFormat(&text,
                         "\nplan\n  %s after %d rounds and %d iterations in %.2f s\n"
-                        "  variant %d, retry rung %d, seed %s, rng %d\n",
+                        "  variant %d, retry rung %d%s, rng %d\n",
                         EnumText(v1::PlanOutcome_Name(report.outcome()), "PLAN_OUTCOME_"),
                         report.round_count(),
                         report.iteration_count(),
                         report.solve_s(),
                         report.variant(),
                         report.retry_rung(),
-                        EnumText(v1::SeedPattern_Name(report.seed_pattern()), "SEED_PATTERN_"),
+                        SeedText(report.seed_pattern()),
                         report.rng());
   if (gait.objective() > v1::OBJECTIVE_LEAST_EFFORT) {
     absl::StrAppend(
@@ -231,24 +239,43 @@ void AppendFeet(const v1::Gait& gait, std::string& text) {
   absl::StrAppend(&text, "\nfeet, per cycle\n", table.ToText());
 }
 
+void AddGait(const v1::GaitSummary& gait, Table* table) {
+  const bool is_hop = gait.task().has_hop();
+  table->AddRow({gait.name(),
+                 gait.surface().substr(0, 10),
+                 is_hop                    ? "hop"
+                 : gait.task().has_stand() ? "stand"
+                                           : absl::StrFormat("%g", gait.stride_frequency_hz()),
+                 Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
+                 Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
+                 VerdictText(gait.verdict()) + (gait.is_superseded() ? "*" : "")});
+}
+
 }  // namespace
 
 std::string GaitTable(const v1::ListGaitsResponse& gaits) {
-  Table table({"gait", "surface", ">Hz", ">mm", ">got mm", "verdict"});
+  // A table for each robot, in the order of the first gait of each.
+  std::vector<std::pair<std::string, Table>> tables;
+  bool has_old = false;
   for (const v1::GaitSummary& gait : gaits.gaits()) {
-    const bool is_hop = gait.task().has_hop();
-    table.AddRow({gait.name(),
-                  gait.surface().substr(0, 10),
-                  is_hop                    ? "hop"
-                  : gait.task().has_stand() ? "stand"
-                                            : absl::StrFormat("%g", gait.stride_frequency_hz()),
-                  Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
-                  Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
-                  VerdictText(gait.verdict()) + (gait.is_superseded() ? "*" : "")});
+    const auto is_robot = [&](const auto& one) { return one.first == gait.robot(); };
+    auto found = std::find_if(tables.begin(), tables.end(), is_robot);
+    if (found == tables.end()) {
+      tables.emplace_back(gait.robot(),
+                          Table({"gait", "surface", ">Hz", ">mm", ">got mm", "verdict"}));
+      found = std::prev(tables.end());
+    }
+    AddGait(gait, &found->second);
+    has_old = has_old || gait.is_superseded();
   }
-  std::string text = table.ToText();
-  const auto is_old = [](const v1::GaitSummary& gait) { return gait.is_superseded(); };
-  if (std::any_of(gaits.gaits().begin(), gaits.gaits().end(), is_old)) {
+  std::string text;
+  for (const auto& [robot, table] : tables) {
+    if (tables.size() > 1) {
+      absl::StrAppend(&text, text.empty() ? "" : "\n", robot, "\n");
+    }
+    absl::StrAppend(&text, table.ToText());
+  }
+  if (has_old) {
     absl::StrAppend(&text, "* robot or surface has a newer version than the gait was solved for\n");
   }
   return text;
@@ -272,7 +299,7 @@ std::string GaitText(const v1::Gait& gait) {
                         "\nasked by %s, solved %s\non %s by version %s (%s, attempt %d, %.1f s)\n"
                         "robot %s\nsurface %s\n",
                         provenance.requester(),
-                        google::protobuf::util::TimeUtil::ToString(provenance.create_time()),
+                        ShortTime(provenance.create_time()),
                         provenance.host(),
                         provenance.program_version(),
                         provenance.job(),

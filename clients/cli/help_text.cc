@@ -4,7 +4,6 @@
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "absl/strings/str_join.h"
 #include "absl/strings/str_split.h"
 
@@ -36,15 +35,23 @@ std::string LayOut(const std::vector<std::string>& parts, int indent, const std:
   return text;
 }
 
+// What is explained stands on the left; where that is long, on a line of its own.
+void AppendEntry(const std::string& left,
+                 const std::string& explanation,
+                 int indent,
+                 std::string& text) {
+  const auto blanks = static_cast<std::size_t>(indent);
+  const std::string gap = left.size() + 3 > blanks ? absl::StrCat("\n", std::string(blanks, ' '))
+                                                   : std::string(blanks - left.size() - 2, ' ');
+  absl::StrAppend(&text, "  ", left, gap, Wrap(explanation, indent), "\n");
+}
+
 void AppendFlags(const std::vector<FlagSpec>& flags, std::string& text) {
   for (const FlagSpec& flag : flags) {
-    const std::string left =
-        absl::StrCat("--", flag.name, flag.value_word.empty() ? "" : " ", flag.value_word);
-    // A long flag has a line for itself.
-    const std::size_t blanks = kFlagIndent;
-    const std::string gap = left.size() + 3 > blanks ? absl::StrCat("\n", std::string(blanks, ' '))
-                                                     : std::string(blanks - left.size() - 2, ' ');
-    absl::StrAppend(&text, "  ", left, gap, Wrap(flag.help, kFlagIndent), "\n");
+    AppendEntry(absl::StrCat("--", flag.name, flag.value_word.empty() ? "" : " ", flag.value_word),
+                flag.help,
+                kFlagIndent,
+                text);
   }
 }
 
@@ -117,7 +124,7 @@ std::string GeneralHelp(const std::vector<VerbSpec>& specs) {
     for (const std::string& word : spec.words) {
       absl::StrAppend(&left, " ", absl::StrContains(word, '|') ? "KIND" : word);
     }
-    absl::StrAppendFormat(&text, "  %-19s %s\n", left, Wrap(spec.summary, kVerbIndent));
+    AppendEntry(left, spec.summary, kVerbIndent, text);
   }
   absl::StrAppend(&text, "\nflags of every verb\n");
   AppendFlags(GlobalFlags(), text);

@@ -6,6 +6,8 @@
 #include <string>
 #include <utility>
 
+#include <google/protobuf/util/time_util.h>
+
 #include "absl/strings/ascii.h"
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
@@ -101,6 +103,12 @@ std::string StandText(const v1::Stand& stand) {
 }
 
 }  // namespace
+
+std::string ShortTime(const google::protobuf::Timestamp& time) {
+  google::protobuf::Timestamp seconds = time;
+  seconds.set_nanos(0);
+  return google::protobuf::util::TimeUtil::ToString(seconds);
+}
 
 std::string TaskText(const v1::Task& task) {
   switch (task.kind_case()) {

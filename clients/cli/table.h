@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include <google/protobuf/timestamp.pb.h>
+
 #include "gaitshelf/v1/audit.pb.h"
 #include "gaitshelf/v1/job.pb.h"
 #include "gaitshelf/v1/task.pb.h"
@@ -37,6 +39,8 @@ std::string Millimetres(double length_m);
 std::string Hertz(double frequency_hz);
 std::string Scientific(double ratio);
 std::string Fixed(double value, int decimals);
+// "2026-11-27T20:15:32Z".
+std::string ShortTime(const google::protobuf::Timestamp& time);
 // "advance 9 mm" or "hop 9 mm".
 std::string TaskText(const v1::Task& task);
 std::string VerdictText(v1::Verdict verdict);

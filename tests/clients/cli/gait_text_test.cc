@@ -6,6 +6,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
 
 namespace gaitshelf::client {
@@ -16,6 +17,7 @@ using testing::ContainsRegex;
 using testing::Each;
 using testing::HasSubstr;
 using testing::Le;
+using testing::MatchesRegex;
 using testing::Not;
 using testing::ResultOf;
 
@@ -168,6 +170,19 @@ TEST(GaitTextTest, ListsAHopByItsRise) {
   summary.set_rise_m(0.009);
   summary.set_replayed_rise_m(0.00905);
   EXPECT_THAT(GaitTable(list), ContainsRegex("hop +9\\.00 +9\\.05"));
+}
+
+TEST(GaitTextTest, HasATableForEachRobot) {
+  v1::ListGaitsResponse list;
+  for (const char* robot : {"weevil", "earwig", "weevil"}) {
+    v1::GaitSummary& gait = *list.add_gaits();
+    gait.set_name(absl::StrCat("g-", list.gaits_size()));
+    gait.set_robot(robot);
+  }
+  EXPECT_THAT(GaitTable(list),
+              MatchesRegex("weevil\ngait .*\ng-1 .*\ng-3 .*\n\nearwig\ngait .*\ng-2 .*\n"));
+  list.mutable_gaits()->DeleteSubrange(1, 1);
+  EXPECT_THAT(GaitTable(list), Not(HasSubstr("weevil"))) << "one robot needs no heading";
 }
 
 }  // namespace
