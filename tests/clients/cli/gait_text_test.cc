@@ -62,7 +62,9 @@ TEST(GaitTextTest, ShowsWhichVariantAndRungGaveThePlan) {
   v1::Gait gait = MakeGait();
   gait.mutable_report()->set_variant(2);
   gait.mutable_report()->set_retry_rung(1);
-  EXPECT_THAT(GaitText(gait), HasSubstr("variant 2, retry rung 1, seed"));
+  EXPECT_THAT(GaitText(gait), HasSubstr("variant 2, retry rung 1, rng"));
+  gait.mutable_report()->set_seed_pattern(v1::SEED_PATTERN_WALK);
+  EXPECT_THAT(GaitText(gait), HasSubstr("variant 2, retry rung 1, seed walk, rng"));
 }
 
 TEST(GaitTextTest, ShowsAnObjectiveThatIsNotTheUsualOne) {
