@@ -90,18 +90,26 @@ def playback(result: dict) -> Iterator[Row]:
            f"{result['server_cpu_cores']:.2f} cores for the server")
 
 
+def by_database(part: dict) -> Iterator[tuple[dict, str]]:
+    """Gives what was measured on each database, and the database as the end of a row's name."""
+    for figures in (part, *(value for value in part.values() if isinstance(value, dict))):
+        yield figures, f", {figures['database']}" if "database" in figures else ""
+
+
 def hits(result: dict) -> Iterator[Row]:
-    for case in result["hits"]["cases"]:
-        yield (f"hits over {case['transport']}, {case['gaits']} gaits of {result['hits']['gait_bytes'] / 1e3:.0f} kB",
-               f"{case['rate_ratio_median']:.2f} of the rate of a server that only sends the same bytes, "
-               f"{case['server']['rate_per_s']:.0f} a second")
+    for part, database in by_database(result["hits"]):
+        for case in part["cases"]:
+            yield (f"hits over {case['transport']}, {case['gaits']} gaits of {part['gait_bytes'] / 1e3:.0f} kB{database}",
+                   f"{case['rate_ratio_median']:.2f} of the rate of a server that only sends the same bytes, "
+                   f"{case['server']['rate_per_s']:.0f} a second")
 
 
 def size(result: dict) -> Iterator[Row]:
-    sizes = result["size"]["sizes"]
-    for call in sizes[-1]["calls"]:
-        yield (f"`{call['call']}` with {sizes[-1]['gaits']} gaits over {sizes[0]['gaits']}",
-               f"99th percentile {call['p99_ratio']:.2f}x, median {call['p50_ratio']:.2f}x")
+    for part, database in by_database(result["size"]):
+        least, most = part["sizes"][0], part["sizes"][-1]
+        for call in most["calls"]:
+            yield (f"`{call['call']}` with {most['gaits']} gaits over {least['gaits']}{database}",
+                   f"99th percentile {call['p99_ratio']:.2f}x, median {call['p50_ratio']:.2f}x")
 
 
 def sweep(result: dict) -> Iterator[Row]:

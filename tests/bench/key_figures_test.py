@@ -78,6 +78,13 @@ class KeyFiguresTest(unittest.TestCase):
         self.assertEqual(key_figures.rows(entry("size"))[0][0], "`FindGait` with 100000 gaits over 1000")
         self.assertEqual(key_figures.rows(entry("hits"))[0][0], "hits over socket, 100 gaits of 25 kB")
 
+    def test_says_which_database_it_was_when_there_are_two(self):
+        hits = RESULTS["hits"]["hits"]
+        both = {"hits": dict(hits, database="sqlite", postgres=dict(hits, database="postgres"))}
+        self.assertEqual([what for what, _ in key_figures.rows(entry("hits", result=both))],
+                         ["hits over socket, 100 gaits of 25 kB, sqlite",
+                          "hits over socket, 100 gaits of 25 kB, postgres"])
+
     def test_says_why_there_is_no_figure(self):
         self.assertEqual(key_figures.rows(entry("leg", problem="met its limit of 40 s", result=None)),
                          [("leg", "not measured: met its limit of 40 s")])
