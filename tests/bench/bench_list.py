@@ -39,9 +39,10 @@ def script(name: str, words: str, quick_words: str, limit_s: int, **more) -> Ben
 
 
 BENCHES = (
-    program("demo_sweep", "--robot weevil", "--robot weevil-lumped --parts advance", 120, bench="demo"),
-    script("misses", "--robot weevil --frequency 12", "--robot weevil --frequency 12 --orders 2", 90),
-    program("reliability", "--orders 60 --rng 0", "--orders 6 --rng 0", 220),
+    program("demo_sweep", "--robot weevil", "--robot weevil-lumped --parts advance", 60, bench="demo"),
+    script("misses", "--robot weevil --frequency 12", "--robot weevil --frequency 12 --orders 2", 150,
+           quick_limit_s=60),
+    program("reliability", "--orders 120 --rng 0", "--orders 6 --rng 0", 220),
     program("planner", "--parts growth --repeats 3", "--parts growth --repeats 1 --most-knots 80", 90, bench="growth"),
     program("planner", "--parts shares", "--parts shares", 40, bench="shares"),
     program("planner", "--parts versus --frequency 12 --only l-bfgs",
