@@ -50,7 +50,7 @@ BENCHES = (
     program("leg_bench", "", "", 20, bench="leg", quick_limit_s=20),
     program("pose", "", "", 60),
     program("trial_analysis", "--minutes 10", "--minutes 1", 60),
-    program("calibration", "--robots 30", "--robots 2", 180),
+    program("calibration", "--robots 50", "--robots 2", 180),
     program("playback", "--controllers 32 --rate_hz 1000 --seconds 60",
             "--controllers 32 --rate_hz 1000 --seconds 5", 100),
     program("service", "--parts hits --rounds 4", "--parts hits --rounds 1 --seconds 0.3", 90, bench="hits"),
