@@ -12,7 +12,7 @@ def percent(ratio: float, digits: int = 0) -> str:
 
 
 def demo(result: dict) -> Iterator[Row]:
-    yield (f"demonstration grid and hop, `{result['robot']}`",
+    yield (f"gaits of the demonstration, `{result['robot']}`",
            f"{result['good_count']} of {result['gait_count']} good, {result['solve_s']:.1f} s of solving in all")
 
 
@@ -63,7 +63,7 @@ def pose(result: dict) -> Iterator[Row]:
     case = next(case for case in cases if case["walk"] == "liner-felt 12 Hz" and case["delay_s"] == 0.04)
     yield ("where the body is, `weevil` at 12 Hz on liner-felt, tracked 40 ms late",
            f"{1e3 * case['estimate_rms_m']:.3f} mm rms; the tracking as it is {1e3 * case['late_rms_m']:.2f} mm, "
-           f"drawn on {1e3 * case['line_rms_m']:.2f} mm")
+           f"extrapolated {1e3 * case['line_rms_m']:.2f} mm")
     yield ("a step of that estimate, over all walks and delays",
            f"at most {max(case['step_p50_us'] for case in cases):.0f} us in the median, "
            f"{max(case['step_p99_us'] for case in cases):.0f} us at the 99th percentile")

@@ -45,7 +45,7 @@ FIGURES = {
     "shares": ["laws 9 %, products 47 %"],
     "versus": ["45x until as good", "not as good after 60x"],
     "leg": ["compiled 0.46 us, lumped 0.15 us, ratio 3.0"],
-    "pose": ["0.082 mm rms; the tracking as it is 1.25 mm, drawn on 0.45 mm",
+    "pose": ["0.082 mm rms; the tracking as it is 1.25 mm, extrapolated 0.45 mm",
              "at most 13 us in the median, 41 us at the 99th percentile"],
     "trial_analysis": ["1.50 s from memory, 1.75 s from a library"],
     "calibration": ["95.3 % of 270 hold, 0 robots failed", "+4.1 % further in the median, 28 of 30 further"],
