@@ -6,8 +6,10 @@
 #include <chrono>
 #include <condition_variable>
 #include <map>
+#include <memory>
 #include <mutex>
 #include <string>
+#include <utility>
 
 #include <grpcpp/server_context.h>
 
@@ -39,9 +41,9 @@ class Admission {
   };
 
   // The kind is told to those who are refused: what, such as "streams", and a reason for programs,
-  // such as "TOO_MANY_STREAMS". The count outlives this.
-  Admission(Limits limits, std::string what, std::string reason, PlaceCount* all)
-      : limits_(limits), what_(std::move(what)), reason_(std::move(reason)), all_(all) {}
+  // such as "TOO_MANY_STREAMS".
+  Admission(Limits limits, std::string what, std::string reason, std::shared_ptr<PlaceCount> all)
+      : limits_(limits), what_(std::move(what)), reason_(std::move(reason)), all_(std::move(all)) {}
   Admission(const Admission&) = delete;
   Admission& operator=(const Admission&) = delete;
 
@@ -71,7 +73,7 @@ class Admission {
   const Limits limits_;
   const std::string what_;
   const std::string reason_;
-  PlaceCount* all_;
+  const std::shared_ptr<PlaceCount> all_;
   std::mutex mutex_;
   int count_ = 0;
   std::map<std::string, int> counts_;  // by member; none is 0

@@ -16,8 +16,8 @@ class CalibrationServiceHandler final : public v1::CalibrationService::Service {
         calibrations_({.total = 2, .each = 1},
                       "calibrations",
                       "TOO_MANY_CALIBRATIONS",
-                      &house->places),
-        replays_({.total = 2, .each = 1}, "replays", "TOO_MANY_REPLAYS", &house->places) {}
+                      house->places),
+        replays_({.total = 2, .each = 1}, "replays", "TOO_MANY_REPLAYS", house->places) {}
 
   grpc::Status Calibrate(grpc::ServerContext* context,
                          const v1::CalibrateRequest* request,

@@ -24,9 +24,9 @@ class CareServiceHandler final : public v1::CareService::Service {
   CareServiceHandler(House* house, const CareServiceOptions& options)
       : house_(house),
         options_(options),
-        exports_(options.exports, "exports", "TOO_MANY_EXPORTS", &house->places),
+        exports_(options.exports, "exports", "TOO_MANY_EXPORTS", house->places),
         // Each holds the library's one writer.
-        imports_({.total = 1, .each = 1}, "imports", "IMPORT_RUNS", &house->places) {}
+        imports_({.total = 1, .each = 1}, "imports", "IMPORT_RUNS", house->places) {}
 
   grpc::Status ListChanges(grpc::ServerContext* context,
                            const v1::ListChangesRequest* request,

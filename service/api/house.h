@@ -4,12 +4,14 @@
 
 #include <chrono>
 #include <functional>
+#include <memory>
 #include <string>
 
 #include "service/api/admission.h"
 #include "service/api/stop_signal.h"
 #include "service/api/write_watchdog.h"
 #include "service/library/library.h"
+#include "service/telemetry/call_meter.h"
 
 namespace gaitshelf::service {
 
@@ -18,7 +20,9 @@ struct House {
   std::function<void()> wake_dispatcher = [] {};  // a job waits or is to be cancelled
   std::function<void(const std::string&)> log = [](auto&&...) {};  // takes one line
   StopSignal stop;
-  PlaceCount places;  // held by calls that a stop waits for
+  // Held by calls that a stop waits for.
+  const std::shared_ptr<PlaceCount> places = std::make_shared<PlaceCount>();
+  const std::shared_ptr<CallMeter> meter = std::make_shared<CallMeter>();
   // Cuts off clients that have stopped reading, or sending, in the middle of a call.
   WriteWatchdog watchdog;
 

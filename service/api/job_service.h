@@ -12,7 +12,7 @@ namespace gaitshelf::service {
 class JobServiceHandler final : public v1::JobService::Service {
  public:
   JobServiceHandler(House* house, Admission::Limits watches)
-      : house_(house), watches_(watches, "followed jobs", "TOO_MANY_WATCHES", &house->places) {}
+      : house_(house), watches_(watches, "followed jobs", "TOO_MANY_WATCHES", house->places) {}
 
   grpc::Status OrderGait(grpc::ServerContext* context,
                          const v1::OrderGaitRequest* request,

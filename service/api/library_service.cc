@@ -79,44 +79,63 @@ absl::StatusOr<SharedBytes> GaitBytesFor(Library* library, const grpc::ByteBuffe
   return library->GetGaitBytes(request.name());
 }
 
-// Has gRPC send bytes that others hold as well, without a copy. gRPC lets go of them on another
-// thread; the lock shows the thread sanitizer that order.
-grpc::Slice SliceOf(SharedBytes bytes) {
-  struct Hold {
-    std::mutex mutex;
-    SharedBytes bytes;
-  };
-  auto* const hold = new Hold;
-  const std::lock_guard<std::mutex> lock(hold->mutex);
-  hold->bytes = std::move(bytes);
-  // gRPC asks for bytes that it might change, and does not change them.
-  return grpc::Slice(
-      const_cast<char*>(hold->bytes->data()),
-      hold->bytes->size(),
-      [](void* held) {
-        { const std::lock_guard<std::mutex> end(static_cast<Hold*>(held)->mutex); }
-        delete static_cast<Hold*>(held);
-      },
-      hold);
-}
-
-// Keeps a place until the answer has been taken. gRPC has it deleted by another thread, later; the
-// lock shows the thread sanitizer that order.
-class GaitCall final : public grpc::ServerUnaryReactor {
+// What a call of GetGait holds until gRPC has let go of the bytes of its answer, or until it is
+// refused. That may be after the server's end, so what is given back then is shared.
+class GaitCall {
  public:
-  GaitCall(Admission* gaits, const grpc::CallbackServerContext& context) : place_(gaits, context) {
-    const std::lock_guard<std::mutex> lock(mutex_);
-  }
+  GaitCall(std::shared_ptr<Admission> gaits,
+           std::shared_ptr<CallMeter> meter,
+           const grpc::CallbackServerContext& context)
+      : metered_(std::move(meter), CallOf(kGetGaitMethod)),
+        gaits_(std::move(gaits)),
+        place_(gaits_.get(), context) {}
 
-  const Admission::Place& place() const { return place_; }
-  void OnDone() override {
-    { const std::lock_guard<std::mutex> lock(mutex_); }
-    delete this;
+  // Answers; the call goes with the answer's bytes, which others hold as well and which gRPC sends
+  // without a copy.
+  static absl::Status Answer(std::unique_ptr<GaitCall> call,
+                             Library* library,
+                             const grpc::ByteBuffer& request,
+                             grpc::ByteBuffer* response) {
+    absl::StatusOr<SharedBytes> bytes = call->Find(library, request);
+    call->metered_.SetCode(bytes.status().raw_code());
+    if (bytes.ok()) {
+      const grpc::Slice slice = Send(std::move(call), *std::move(bytes));
+      *response = grpc::ByteBuffer(&slice, 1);
+      return absl::OkStatus();
+    }
+    return bytes.status();
   }
 
  private:
-  Admission::Place place_;
+  absl::StatusOr<SharedBytes> Find(Library* library, const grpc::ByteBuffer& request) const {
+    if (!place_.is_taken()) {
+      return place_.refusal();
+    }
+    return GaitBytesFor(library, request);
+  }
+
+  // gRPC lets go of the slice on another thread; the lock shows the thread sanitizer that order.
+  static grpc::Slice Send(std::unique_ptr<GaitCall> owned, SharedBytes bytes) {
+    GaitCall* const call = owned.release();
+    const std::lock_guard<std::mutex> lock(call->mutex_);
+    call->bytes_ = std::move(bytes);
+    // gRPC asks for bytes that it might change, and does not change them.
+    return grpc::Slice(
+        const_cast<char*>(call->bytes_->data()),
+        call->bytes_->size(),
+        [](void* held) {
+          auto* const sent = static_cast<GaitCall*>(held);
+          { const std::lock_guard<std::mutex> end(sent->mutex_); }
+          delete sent;
+        },
+        call);
+  }
+
+  CallMeter::Call metered_;
+  const std::shared_ptr<Admission> gaits_;
+  const Admission::Place place_;
   std::mutex mutex_;
+  SharedBytes bytes_;
 };
 
 }  // namespace
@@ -196,17 +215,15 @@ grpc::Status LibraryServiceHandler::FindGait(grpc::ServerContext* /*context*/,
 grpc::ServerUnaryReactor* LibraryServiceHandler::GetGait(grpc::CallbackServerContext* context,
                                                          const grpc::ByteBuffer* request,
                                                          grpc::ByteBuffer* response) {
-  auto* const reactor = new GaitCall(&gaits_, *context);
-  if (!reactor->place().is_taken()) {
-    reactor->Finish(ToGrpc(reactor->place().refusal()));
-    return reactor;
-  }
-  const absl::StatusOr<SharedBytes> bytes = GaitBytesFor(house_->library, *request);
-  if (bytes.ok()) {
-    const grpc::Slice slice = SliceOf(*bytes);
-    *response = grpc::ByteBuffer(&slice, 1);
-  }
-  reactor->Finish(ToGrpc(bytes.status()));
+  const absl::Status status =
+      GaitCall::Answer(std::make_unique<GaitCall>(gaits_, house_->meter, *context),
+                       house_->library,
+                       *request,
+                       response);
+  // gRPC's own reactor ends with the thread that has sent the answer. Ours would be told of the end
+  // on another one, which has to be woken for it.
+  grpc::ServerUnaryReactor* const reactor = context->DefaultReactor();
+  reactor->Finish(ToGrpc(status));
   return reactor;
 }
 

@@ -2,18 +2,27 @@
 #ifndef GAITSHELF_SERVICE_API_LIBRARY_SERVICE_H_
 #define GAITSHELF_SERVICE_API_LIBRARY_SERVICE_H_
 
+#include <memory>
+
 #include "gaitshelf/v1/library_service.grpc.pb.h"
 
 #include "service/api/house.h"
 
 namespace gaitshelf::service {
 
+// Reports itself to the meter.
+inline constexpr char kGetGaitMethod[] = "/gaitshelf.v1.LibraryService/GetGait";
+
 // GetGait is served raw: a stored gait is sent as it lies in the library, without being parsed.
 class LibraryServiceHandler final
     : public v1::LibraryService::WithRawCallbackMethod_GetGait<v1::LibraryService::Service> {
  public:
   LibraryServiceHandler(House* house, Admission::Limits gaits)
-      : house_(house), gaits_(gaits, "gaits being sent", "TOO_MANY_GAITS", &house->places) {}
+      : house_(house),
+        gaits_(std::make_shared<Admission>(gaits,
+                                           "gaits being sent",
+                                           "TOO_MANY_GAITS",
+                                           house->places)) {}
 
   grpc::Status PutRobot(grpc::ServerContext* context,
                         const v1::PutRobotRequest* request,
@@ -45,7 +54,8 @@ class LibraryServiceHandler final
 
  private:
   House* house_;
-  Admission gaits_;  // each holds a gait until the client has taken it
+  // Each holds a gait until gRPC has sent it.
+  const std::shared_ptr<Admission> gaits_;
 };
 
 }  // namespace gaitshelf::service

@@ -26,7 +26,7 @@ struct SessionRoom {
   Ticker ticker{std::chrono::milliseconds(25)};
 
   SessionRoom(House* the_house, Admission::Limits limits)
-      : house(the_house), places(limits, "sessions", "TOO_MANY_SESSIONS", &the_house->places) {}
+      : house(the_house), places(limits, "sessions", "TOO_MANY_SESSIONS", the_house->places) {}
 };
 
 using SessionReactor = grpc::ServerBidiReactor<v1::PlaySessionRequest, v1::PlaySessionResponse>;

@@ -22,7 +22,7 @@ class PlaybackServiceHandler final
  public:
   PlaybackServiceHandler(House* house, const PlaybackServiceOptions& options)
       : house_(house),
-        streams_(options.streams, "streams", "TOO_MANY_STREAMS", &house->places),
+        streams_(options.streams, "streams", "TOO_MANY_STREAMS", house->places),
         sessions_(house, options.sessions) {}
 
   grpc::Status StreamSetpoints(grpc::ServerContext* context,

@@ -133,7 +133,7 @@ class GrpcServer final : public Server {
     grpc::ServerBuilder builder;
     SetBounds(options.call_limit, &builder);
     std::vector<std::unique_ptr<grpc::experimental::ServerInterceptorFactoryInterface>> creators;
-    creators.push_back(MakeCallReporter(&meter_));
+    creators.push_back(MakeCallReporter(house_.meter, {kGetGaitMethod}));
     if (door_ != nullptr) {
       creators.push_back(MakeCallCounter(door_->calls()));
     }
@@ -207,10 +207,11 @@ class GrpcServer final : public Server {
     if (options.metrics_address.empty()) {
       return absl::OkStatus();
     }
-    GAITSHELF_ASSIGN_OR_RETURN(metrics_,
-                               Metrics::Serve(options.metrics_address,
-                                              {.condition = [this] { return condition_->last(); },
-                                               .calls = [this] { return meter_.Read(); }}));
+    GAITSHELF_ASSIGN_OR_RETURN(
+        metrics_,
+        Metrics::Serve(options.metrics_address,
+                       {.condition = [this] { return condition_->last(); },
+                        .calls = [meter = house_.meter] { return meter->Read(); }}));
     return absl::OkStatus();
   }
 
@@ -226,15 +227,14 @@ class GrpcServer final : public Server {
 
   // Lets the long calls, which know of the stop, end and their clients read to the end.
   void AwaitLongCalls() const {
-    if (house_.places.count() > 0) {
-      house_.places.AwaitNone(std::chrono::steady_clock::now() + kStopGrace);
+    if (house_.places->count() > 0) {
+      house_.places->AwaitNone(std::chrono::steady_clock::now() + kStopGrace);
       std::this_thread::sleep_for(kReadGrace);
     }
   }
 
   House house_;
   std::unique_ptr<Door> door_;  // absent without TLS
-  CallMeter meter_;
   std::mutex health_mutex_;
   bool is_stopping_ = false;
   LibraryServiceHandler library_service_;

@@ -26,9 +26,9 @@ class TrialServiceHandler final : public v1::TrialService::Service {
   TrialServiceHandler(House* house, const TrialServiceOptions& options)
       : house_(house),
         value_limit_(options.value_limit),
-        uploads_(Shared(options.upload_limit), "uploads", "TOO_MANY_TRIALS", &house->places),
-        studies_(Shared(options.study_limit), "analyses", "TOO_MANY_TRIALS", &house->places),
-        downloads_({.total = 16, .each = 4}, "downloads", "TOO_MANY_TRIALS", &house->places) {}
+        uploads_(Shared(options.upload_limit), "uploads", "TOO_MANY_TRIALS", house->places),
+        studies_(Shared(options.study_limit), "analyses", "TOO_MANY_TRIALS", house->places),
+        downloads_({.total = 16, .each = 4}, "downloads", "TOO_MANY_TRIALS", house->places) {}
 
   grpc::Status UploadTrial(grpc::ServerContext* context,
                            grpc::ServerReader<v1::UploadTrialRequest>* reader,

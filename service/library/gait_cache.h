@@ -5,6 +5,7 @@
 #define GAITSHELF_SERVICE_LIBRARY_GAIT_CACHE_H_
 
 #include <cstddef>
+#include <cstdint>
 #include <list>
 #include <map>
 #include <mutex>
@@ -19,6 +20,8 @@ namespace gaitshelf::service {
 struct KeptGait {
   SharedBytes body{};
   std::string checksum{};  // as it is stored beside the body
+  // SqlStorage::News of before it was read; absent when there was none.
+  std::optional<std::uint64_t> news{};
 };
 
 // Members may be called from any thread.

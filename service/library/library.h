@@ -248,7 +248,8 @@ class Library {
   //   kInvalidArgument   the gait has no name or the key is empty
   virtual absl::Status InsertGait(const v1::Gait& gait, const std::string& key) = 0;
   // Returns the serialised v1::Gait as it was stored; never null. What was read lately is kept in
-  // memory, and handed out only while the storage says that it still is what is stored.
+  // memory, and handed out only while it still is what is stored. What another process does to a
+  // gait in a database may need a moment to be heard of, some milliseconds as a rule.
   //
   // Errors:
   //   kNotFound   no such gait

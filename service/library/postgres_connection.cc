@@ -232,14 +232,18 @@ absl::StatusOr<std::unique_ptr<PostgresConnection>> PostgresConnection::Open(
     const std::string& address,
     int lock_timeout_ms) {
   // What the address says itself comes later and counts. A network that swallows everything is
-  // noticed after about 10 s.
+  // noticed after about 10 s, also by a connection that only listens.
   const char* const keywords[] = {"application_name",
                                   "connect_timeout",
                                   "tcp_user_timeout",
+                                  "keepalives_idle",
+                                  "keepalives_interval",
+                                  "keepalives_count",
                                   "dbname",
                                   "client_encoding",
                                   nullptr};
-  const char* const values[] = {"gaitshelf", "3", "10000", address.c_str(), "UTF8", nullptr};
+  const char* const values[] = {
+      "gaitshelf", "3", "10000", "4", "2", "3", address.c_str(), "UTF8", nullptr};
   PGconn* const handle = PQconnectdbParams(keywords, values, /*expand_dbname=*/1);
   if (handle == nullptr) {
     return absl::ResourceExhaustedError("no memory for a connection to the library");
@@ -304,9 +308,9 @@ absl::Status PostgresConnection::Commit() {
              : absl::InternalError("a failed transaction was to be stored");
 }
 
-absl::Status PostgresConnection::AnnounceJob(const std::string& job) {
+absl::Status PostgresConnection::Announce(const std::string& name) {
   GAITSHELF_ASSIGN_OR_RETURN(SqlStatement notify, Prepare("SELECT pg_notify(?1, ?2)"));
-  return notify.BindText(kJobChannel).BindText(job).Step().status();
+  return notify.BindText(kNewsChannel).BindText(name).Step().status();
 }
 
 absl::Status PostgresConnection::MakeStatus(const PGresult* result) {

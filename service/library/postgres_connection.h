@@ -19,8 +19,8 @@
 
 namespace gaitshelf::service {
 
-// Channel on which processes tell each other which job has changed.
-inline constexpr char kJobChannel[] = "gaitshelf_job";
+// Channel on which processes tell each other which job or gait has changed.
+inline constexpr char kNewsChannel[] = "gaitshelf_job";
 
 // Checks an address postgresql://[USER@][HOST[:PORT]]/DATABASE[?KEY=VALUE&...].
 //
@@ -84,7 +84,7 @@ class PostgresConnection final : public SqlConnection {
   absl::Status Commit();
   [[nodiscard]] const char* row_lock() const override { return " FOR UPDATE"; }
   [[nodiscard]] const char* free_row_lock() const override { return " FOR UPDATE SKIP LOCKED"; }
-  absl::Status AnnounceJob(const std::string& job) override;
+  absl::Status Announce(const std::string& name) override;
 
   // True once the database is gone; nothing more can be done with the connection then.
   [[nodiscard]] bool is_lost() const { return is_lost_; }

@@ -36,17 +36,17 @@ PostgresListener::~PostgresListener() {
   close(stop_event_);
 }
 
-std::optional<std::uint64_t> PostgresListener::News(const std::string& job) const {
+std::optional<std::uint64_t> PostgresListener::News(const std::string& name) const {
   if (!is_hearing_) {
     return std::nullopt;
   }
-  return counts_[std::hash<std::string>()(job) % counts_.size()];
+  return counts_[std::hash<std::string>()(name) % counts_.size()];
 }
 
 void PostgresListener::Run() {
   while (!is_stopping_) {
     const auto connection = PostgresConnection::Open(address_, kListenLockTimeoutMs);
-    if (connection.ok() && (*connection)->Execute(absl::StrCat("LISTEN ", kJobChannel)).ok()) {
+    if (connection.ok() && (*connection)->Execute(absl::StrCat("LISTEN ", kNewsChannel)).ok()) {
       // What happened before now was not heard.
       for (std::atomic<std::uint64_t>& count : counts_) {
         ++count;

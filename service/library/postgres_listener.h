@@ -1,5 +1,5 @@
-// Hears which jobs other processes have changed (PostgreSQL's LISTEN), so that whoever follows one
-// need not ask the database again and again.
+// Hears which jobs and gaits other processes have changed (PostgreSQL's LISTEN), so that whoever
+// follows one, or keeps it, need not ask the database again and again.
 #ifndef GAITSHELF_SERVICE_LIBRARY_POSTGRES_LISTENER_H_
 #define GAITSHELF_SERVICE_LIBRARY_POSTGRES_LISTENER_H_
 
@@ -22,9 +22,9 @@ class PostgresListener {
   PostgresListener& operator=(const PostgresListener&) = delete;
   ~PostgresListener();
 
-  // Returns a number that grows whenever the job has changed (and now and then when another one
-  // has); absent while the database is out of reach. Returns at once.
-  [[nodiscard]] std::optional<std::uint64_t> News(const std::string& job) const;
+  // Returns a number that grows whenever the job or gait has changed (and now and then when another
+  // one has); absent while the database is out of reach. Returns at once.
+  [[nodiscard]] std::optional<std::uint64_t> News(const std::string& name) const;
 
  private:
   void Run();
@@ -37,7 +37,7 @@ class PostgresListener {
   const int stop_event_;  // readable once the end is wished for
   std::atomic<bool> is_stopping_{false};
   std::atomic<bool> is_hearing_{false};
-  // Jobs share a count by the hash of their names, so that the memory has a bound.
+  // Names share a count by their hash, so that the memory has a bound.
   std::array<std::atomic<std::uint64_t>, 1024> counts_{};
   std::thread thread_;
 };

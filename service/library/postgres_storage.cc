@@ -265,12 +265,12 @@ absl::StatusOr<v1::BackUpResponse> PostgresStorage::BackUp(const std::string& /*
       "deploy/RUNBOOK.md shows");
 }
 
-std::optional<std::uint64_t> PostgresStorage::JobNews(const std::string& job) {
+std::optional<std::uint64_t> PostgresStorage::News(const std::string& name) {
   const std::lock_guard<std::mutex> lock(mutex_);
   if (listener_ == nullptr) {
     listener_ = std::make_unique<PostgresListener>(address_);
   }
-  return listener_->News(job);
+  return listener_->News(name);
 }
 
 void PostgresStorage::Log(const std::string& line) const {

@@ -40,7 +40,7 @@ class PostgresStorage final : public SqlStorage {
   absl::Status CheckStructure() override;
   absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override;
   [[nodiscard]] bool is_reachable() override;
-  std::optional<std::uint64_t> JobNews(const std::string& job) override;
+  std::optional<std::uint64_t> News(const std::string& name) override;
 
  private:
   using Clock = std::chrono::steady_clock;

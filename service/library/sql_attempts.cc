@@ -57,7 +57,7 @@ absl::StatusOr<JobAttempt> StartAttempt(SqlConnection* connection,
         claim.BindText(owner).BindInteger(NowUs()).BindInteger(id).Run().status());
   }
   const std::string name = JobName(id);
-  GAITSHELF_RETURN_IF_ERROR(connection->AnnounceJob(name));
+  GAITSHELF_RETURN_IF_ERROR(connection->Announce(name));
   GAITSHELF_ASSIGN_OR_RETURN(JobRow row, ReadJob(connection, name));
   GAITSHELF_RETURN_IF_ERROR(ReadCheckpoint(connection, &row));
   return std::move(row.attempt);
@@ -207,7 +207,7 @@ absl::Status SqlStore::WriteProgress(const JobFence& fence, const v1::PlanProgre
             "UPDATE jobs SET ", kBeat, ", update_us = ?1, progress = ?2 WHERE id = ?3")));
     update.BindInteger(NowUs()).BindBytes(progress.SerializeAsString()).BindInteger(row.id);
     GAITSHELF_RETURN_IF_ERROR(update.Run().status());
-    return connection->AnnounceJob(fence.job);
+    return connection->Announce(fence.job);
   });
 }
 
@@ -238,7 +238,7 @@ absl::StatusOr<v1::Job> SqlStore::FinishJob(const JobFence& fence, const JobEnd&
   return Write(WriteScope::kRows, [&](SqlConnection* connection) -> absl::StatusOr<v1::Job> {
     GAITSHELF_ASSIGN_OR_RETURN(JobRow row, LockFencedJob(connection, fence));
     GAITSHELF_RETURN_IF_ERROR(EndJob(connection, row.id, end));
-    GAITSHELF_RETURN_IF_ERROR(connection->AnnounceJob(fence.job));
+    GAITSHELF_RETURN_IF_ERROR(connection->Announce(fence.job));
     GAITSHELF_ASSIGN_OR_RETURN(row, ReadJob(connection, fence.job));
     return std::move(row.attempt.job);
   });
@@ -248,7 +248,7 @@ absl::StatusOr<v1::Job> SqlStore::RequeueLostJob(const JobFence& fence, const Jo
   return Write(WriteScope::kRows, [&](SqlConnection* connection) -> absl::StatusOr<v1::Job> {
     GAITSHELF_ASSIGN_OR_RETURN(JobRow row, LockFencedJob(connection, fence));
     GAITSHELF_RETURN_IF_ERROR(QueueAgain(connection, row, loss, options_.crash_limit));
-    GAITSHELF_RETURN_IF_ERROR(connection->AnnounceJob(fence.job));
+    GAITSHELF_RETURN_IF_ERROR(connection->Announce(fence.job));
     GAITSHELF_ASSIGN_OR_RETURN(row, ReadJob(connection, fence.job));
     return std::move(row.attempt.job);
   });

@@ -28,7 +28,7 @@ absl::Status AddChange(SqlConnection* connection, const ChangeLine& change);
 
 enum class GaitChange { kNone, kNew, kVerdict };
 
-// As Library::InsertGait, without a transaction of its own and without a line in the log.
+// As Library::InsertGait, without a transaction of its own, a line in the log and counting.
 absl::StatusOr<GaitChange> InsertGaitRows(SqlConnection* connection,
                                           const v1::Gait& gait,
                                           const std::string& key);

@@ -95,9 +95,9 @@ class SqlConnection {
   [[nodiscard]] virtual const char* row_lock() const { return ""; }
   [[nodiscard]] virtual const char* free_row_lock() const { return ""; }
 
-  // Tells all processes that follow the library, once the transaction is committed, that a job has
-  // changed. Does nothing where processes look for themselves.
-  virtual absl::Status AnnounceJob(const std::string& /*job*/) { return absl::OkStatus(); }
+  // Tells all processes that follow the library, once the transaction is committed, that the job or
+  // gait of a name has changed. Does nothing where processes see for themselves.
+  virtual absl::Status Announce(const std::string& /*name*/) { return absl::OkStatus(); }
 };
 
 }  // namespace gaitshelf::service

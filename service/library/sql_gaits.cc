@@ -6,6 +6,7 @@
 #include "service/library/checksum.h"
 #include "service/library/gait_summary.h"
 #include "service/library/sql_changes.h"
+#include "service/library/sql_counts.h"
 #include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
@@ -192,29 +193,34 @@ absl::StatusOr<GaitChange> InsertGaitRows(SqlConnection* connection,
   }
   GAITSHELF_RETURN_IF_ERROR(UpdateRow(connection, gait, stored->id));
   GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, stored->id));
+  GAITSHELF_RETURN_IF_ERROR(connection->Announce(gait.name()));
   return GaitChange::kVerdict;
 }
 
 absl::Status SqlStore::InsertGait(const v1::Gait& gait, const std::string& key) {
-  return Write(WriteScope::kLibrary, [&](SqlConnection* connection) -> absl::Status {
+  return WriteGaits([&](SqlConnection* connection) -> absl::Status {
     GAITSHELF_ASSIGN_OR_RETURN(const GaitChange change, InsertGaitRows(connection, gait, key));
+    if (change == GaitChange::kNew) {
+      GAITSHELF_RETURN_IF_ERROR(CountRows(connection, kGaitRows, 1));
+    }
     return change == GaitChange::kNone ? absl::OkStatus() : AddGaitChange(connection, gait);
   });
 }
 
 absl::StatusOr<SharedBytes> SqlStore::GetGaitBytes(const std::string& name) {
+  // Before anything is read: what is changed meanwhile is news then.
+  const std::optional<std::uint64_t> news = GaitNews(name);
   const std::optional<KeptGait> kept = gait_cache_.Get(name);
-  if (kept.has_value() && !storage_->is_reachable()) {
+  if (kept.has_value() && ((news.has_value() && news == kept->news) || !storage_->is_reachable())) {
     return kept->body;
   }
-  const absl::StatusOr<KeptGait> read = ReadGait(name, kept);
+  absl::StatusOr<KeptGait> read = ReadGait(name, kept);
   if (kept.has_value() && absl::IsUnavailable(read.status())) {
     return kept->body;
   }
   GAITSHELF_RETURN_IF_ERROR(read.status());
-  if (!kept.has_value() || read->body != kept->body) {
-    gait_cache_.Put(name, *read);
-  }
+  read->news = news;
+  gait_cache_.Put(name, *read);
   return read->body;
 }
 

@@ -7,6 +7,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/sql_changes.h"
+#include "service/library/sql_counts.h"
 #include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
@@ -35,8 +36,9 @@ absl::Status RemoveRetiredGaits(SqlConnection* connection,
       GAITSHELF_ASSIGN_OR_RETURN(SqlStatement remove, connection->Prepare(sql));
       GAITSHELF_RETURN_IF_ERROR(remove.BindText(name).Run().status());
     }
+    GAITSHELF_RETURN_IF_ERROR(connection->Announce(name));
   }
-  return absl::OkStatus();
+  return CountRows(connection, kGaitRows, -result->gaits_size());
 }
 
 // Kind 1 is a robot, kind 2 a surface; states 1 and 2 are open jobs.
@@ -126,27 +128,25 @@ absl::Status RemoveDescriptions(SqlConnection* connection, v1::CollectGarbageRes
 
 absl::StatusOr<v1::CollectGarbageResponse> SqlStore::CollectGarbage(const GarbageOptions& options) {
   v1::CollectGarbageResponse result;
-  const absl::Status status =
-      Write(WriteScope::kLibrary, [&](SqlConnection* connection) -> absl::Status {
-        result.Clear();
-        GAITSHELF_RETURN_IF_ERROR(
-            RemoveRetiredGaits(connection, options.retired_before_us, &result));
-        GAITSHELF_RETURN_IF_ERROR(RemoveDescriptions(connection, &result));
-        if (options.is_dry_run) {
-          return absl::CancelledError("so that nothing is committed");
-        }
-        if (result.gaits_size() + result.descriptions_size() == 0) {
-          return absl::OkStatus();
-        }
-        return AddChange(connection,
-                         {.requester = options.requester,
-                          .kind = v1::CHANGE_KIND_COLLECT_GARBAGE,
-                          .subject = "",
-                          .detail = absl::StrCat(result.gaits_size(),
-                                                 " gaits, ",
-                                                 result.descriptions_size(),
-                                                 " versions of descriptions")});
-      });
+  const absl::Status status = WriteGaits([&](SqlConnection* connection) -> absl::Status {
+    result.Clear();
+    GAITSHELF_RETURN_IF_ERROR(RemoveRetiredGaits(connection, options.retired_before_us, &result));
+    GAITSHELF_RETURN_IF_ERROR(RemoveDescriptions(connection, &result));
+    if (options.is_dry_run) {
+      return absl::CancelledError("so that nothing is committed");
+    }
+    if (result.gaits_size() + result.descriptions_size() == 0) {
+      return absl::OkStatus();
+    }
+    return AddChange(connection,
+                     {.requester = options.requester,
+                      .kind = v1::CHANGE_KIND_COLLECT_GARBAGE,
+                      .subject = "",
+                      .detail = absl::StrCat(result.gaits_size(),
+                                             " gaits, ",
+                                             result.descriptions_size(),
+                                             " versions of descriptions")});
+  });
   if (!status.ok() && !(options.is_dry_run && absl::IsCancelled(status))) {
     return status;
   }

@@ -66,7 +66,7 @@ absl::StatusOr<OrderedJob> SqlStore::OrderJob(const JobOrder& order) {
                    .kind = v1::CHANGE_KIND_ORDER_JOB,
                    .subject = name,
                    .detail = absl::StrCat(order.order.robot(), " on ", order.order.surface())}));
-    GAITSHELF_RETURN_IF_ERROR(connection->AnnounceJob(name));
+    GAITSHELF_RETURN_IF_ERROR(connection->Announce(name));
     GAITSHELF_ASSIGN_OR_RETURN(JobRow row, ReadJob(connection, name));
     return OrderedJob{.job = std::move(row.attempt.job), .joined = false};
   });
@@ -133,7 +133,7 @@ absl::StatusOr<v1::Job> SqlStore::RequestCancel(const std::string& name,
                                          .kind = v1::CHANGE_KIND_CANCEL_JOB,
                                          .subject = name,
                                          .detail = ""}));
-    GAITSHELF_RETURN_IF_ERROR(connection->AnnounceJob(name));
+    GAITSHELF_RETURN_IF_ERROR(connection->Announce(name));
     GAITSHELF_ASSIGN_OR_RETURN(row, ReadJob(connection, name));
     return std::move(row.attempt.job);
   });

@@ -152,6 +152,16 @@ CREATE INDEX gaits_by_robot ON gaits (robot, id);
 CREATE INDEX gaits_by_surface ON gaits (surface, id);
 )sql";
 
+// Numbers of rows, so that nobody has to count them (sql_counts.h).
+constexpr char kCountSchema[] = R"sql(
+CREATE TABLE row_counts (
+  table_name TEXT PRIMARY KEY,
+  row_count INTEGER NOT NULL
+);
+INSERT INTO row_counts SELECT 'gaits', count(*) FROM gaits;
+INSERT INTO row_counts SELECT 'trials', count(*) FROM trials;
+)sql";
+
 }  // namespace
 
 const std::vector<std::string>& LibrarySchemaSteps() {
@@ -162,7 +172,8 @@ const std::vector<std::string>& LibrarySchemaSteps() {
                                    kCareSchema,
                                    kCalibrationSchema,
                                    kTurnSchema,
-                                   kListSchema};
+                                   kListSchema,
+                                   kCountSchema};
   return *steps;
 }
 

@@ -48,8 +48,10 @@ class SqlStorage {
   // True from a write that found no room on.
   [[nodiscard]] bool is_full() const { return is_full_; }
   void ForgetFull() { is_full_ = false; }
-  // See Library::JobNews.
-  virtual std::optional<std::uint64_t> JobNews(const std::string& /*job*/) { return std::nullopt; }
+  // Returns a number that grows whenever the job or gait of a name has changed, and sometimes when
+  // it has not; absent when only asking the database tells. What another machine has committed may
+  // need a moment to be heard of, some milliseconds as a rule. Returns at once.
+  virtual std::optional<std::uint64_t> News(const std::string& name) = 0;
   // See Library::BackUp.
   virtual absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) = 0;
 

@@ -19,6 +19,12 @@ constexpr int kGreatestPageSize = 1000;
 SqlStore::SqlStore(std::unique_ptr<SqlStorage> storage, const SqlStoreOptions& options)
     : storage_(std::move(storage)), options_(options), gait_cache_(options.gait_cache_bytes) {}
 
+std::optional<std::uint64_t> SqlStore::GaitNews(const std::string& name) {
+  const std::optional<std::uint64_t> news = storage_->News(name);
+  // Both only grow, so the sum is the same only while both are.
+  return news.has_value() ? std::optional(*news + gait_write_count_) : std::nullopt;
+}
+
 absl::Status SqlStore::CheckIntegrity() {
   GAITSHELF_RETURN_IF_ERROR(storage_->CheckStructure());
   const absl::Status gaits = CheckGaitBodies();

@@ -1,10 +1,11 @@
 // The library on tables, whichever database holds them. Its members are spread over
 // sql_descriptions.cc, sql_gaits.cc, sql_jobs.cc, sql_attempts.cc, sql_trials.cc,
-// sql_calibrations.cc, sql_changes.cc, sql_care.cc and sql_garbage.cc. Everybody else uses
-// library.h and sqlite_library.h.
+// sql_calibrations.cc, sql_changes.cc, sql_counts.cc, sql_care.cc and sql_garbage.cc. Everybody
+// else uses library.h and sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 
+#include <atomic>
 #include <cstddef>
 #include <cstdint>
 #include <memory>
@@ -64,7 +65,7 @@ class SqlStore final : public Library {
                                         const std::string& requester) override;
 
   std::optional<std::uint64_t> JobNews(const std::string& name) override {
-    return storage_->JobNews(name);
+    return storage_->News(name);
   }
 
   absl::StatusOr<std::optional<JobAttempt>> ClaimNextJob(const std::string& owner) override;
@@ -122,6 +123,13 @@ class SqlStore final : public Library {
   auto Write(WriteScope scope, const Work& work) {
     return Do(work, [&](SqlStorage::Work step) { return storage_->Write(scope, step); });
   }
+  // The same for what adds, changes or removes gaits.
+  template <typename Work>
+  auto WriteGaits(const Work& work) {
+    auto result = Write(WriteScope::kLibrary, work);
+    ++gait_write_count_;
+    return result;
+  }
   template <typename Work, typename Run>
   static std::invoke_result_t<Work, SqlConnection*> Do(const Work& work, const Run& run) {
     using Result = std::invoke_result_t<Work, SqlConnection*>;
@@ -137,6 +145,8 @@ class SqlStore final : public Library {
     }
   }
 
+  // SqlStorage::News of a gait, but of what this process has written at once.
+  std::optional<std::uint64_t> GaitNews(const std::string& name);
   // Reads a body, unless its checksum is still that of the one that is kept.
   absl::StatusOr<KeptGait> ReadGait(const std::string& name, const std::optional<KeptGait>& kept);
   absl::Status CheckGaitBodies();
@@ -145,6 +155,7 @@ class SqlStore final : public Library {
   const std::unique_ptr<SqlStorage> storage_;
   const SqlStoreOptions options_;
   GaitCache gait_cache_;
+  std::atomic<std::uint64_t> gait_write_count_{0};
 };
 
 // ---- Helpers that the parts share ----

@@ -5,6 +5,7 @@
 #include "absl/strings/str_cat.h"
 #include "service/library/checksum.h"
 #include "service/library/sql_changes.h"
+#include "service/library/sql_counts.h"
 #include "service/library/sql_store.h"
 #include "solver/base/status_macros.h"
 
@@ -126,6 +127,7 @@ absl::StatusOr<InsertedTrial> SqlStore::InsertTrial(const v1::Trial& trial,
                  result.is_new = true;
                  *result.trial.mutable_create_time() = TimestampOf(NowUs());
                  GAITSHELF_RETURN_IF_ERROR(InsertRow(connection, result.trial, blocks));
+                 GAITSHELF_RETURN_IF_ERROR(CountRows(connection, kTrialRows, 1));
                  GAITSHELF_RETURN_IF_ERROR(AddChange(connection,
                                                      {.requester = trial.requester(),
                                                       .kind = v1::CHANGE_KIND_STORE_TRIAL,

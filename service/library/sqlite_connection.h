@@ -65,6 +65,7 @@ class SqliteConnection final : public SqlConnection {
   bool TakeNoRoom() { return std::exchange(found_no_room_, false); }
   [[nodiscard]] const std::string& path() const { return path_; }
   [[nodiscard]] int ChangeCount() const;
+  [[nodiscard]] sqlite3* handle() { return handle_; }
 
  private:
   SqliteConnection(std::string path, sqlite3* handle);

@@ -7,6 +7,7 @@
 #include "service/library/sql_schema.h"
 #include "service/library/sql_store.h"
 #include "service/library/sqlite_backup.h"
+#include "service/library/sqlite_change_count.h"
 #include "service/library/sqlite_connection.h"
 #include "service/library/sqlite_schema.h"
 #include "solver/base/status_macros.h"
@@ -21,7 +22,10 @@ class SqliteStorage final : public SqlStorage {
   SqliteStorage(std::unique_ptr<SqliteConnection> writer,
                 std::unique_ptr<SqliteConnection> reader,
                 int busy_timeout_ms)
-      : busy_timeout_ms_(busy_timeout_ms), writer_(std::move(writer)), reader_(std::move(reader)) {}
+      : busy_timeout_ms_(busy_timeout_ms),
+        writer_(std::move(writer)),
+        reader_(std::move(reader)),
+        changes_(reader_.get()) {}
 
   absl::Status Read(Work work) override {
     const std::lock_guard<std::mutex> lock(read_mutex_);
@@ -40,6 +44,11 @@ class SqliteStorage final : public SqlStorage {
 
   absl::Status CheckStructure() override;
 
+  // News of anything are news of everything.
+  std::optional<std::uint64_t> News(const std::string& /*name*/) override {
+    return changes_.Read();
+  }
+
   absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override {
     return BackUpSqliteFile(reader_->path(), path, busy_timeout_ms_);
   }
@@ -57,6 +66,7 @@ class SqliteStorage final : public SqlStorage {
   std::unique_ptr<SqliteConnection> writer_;  // under write_mutex_
   std::mutex read_mutex_;
   std::unique_ptr<SqliteConnection> reader_;  // under read_mutex_
+  SqliteChangeCount changes_;
 };
 
 absl::Status SqliteStorage::CheckStructure() {

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <chrono>
 #include <cstddef>
+#include <utility>
 
 #include "absl/status/status.h"
-#include "absl/strings/string_view.h"
 #include "absl/strings/strip.h"
 
 namespace gaitshelf::service {
@@ -13,57 +13,63 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
+// Lives as long as its call. gRPC has it made, asked and deleted by different threads, one after
+// the other; the lock shows the thread sanitizer that order.
+class Reporter final : public grpc::experimental::Interceptor {
+ public:
+  Reporter(const std::shared_ptr<CallMeter>& meter, const char* method)
+      : call_(meter, CallOf(method)) {
+    const std::lock_guard<std::mutex> lock(mutex_);
+  }
+  ~Reporter() override { const std::lock_guard<std::mutex> lock(mutex_); }
+
+  void Intercept(grpc::experimental::InterceptorBatchMethods* methods) override {
+    if (methods->QueryInterceptionHookPoint(
+            grpc::experimental::InterceptionHookPoints::PRE_SEND_STATUS)) {
+      const std::lock_guard<std::mutex> lock(mutex_);
+      call_.SetCode(methods->GetSendStatus().error_code());
+    }
+    methods->Proceed();
+  }
+
+ private:
+  CallMeter::Call call_;
+  std::mutex mutex_;
+};
+
+class ReporterFactory final : public grpc::experimental::ServerInterceptorFactoryInterface {
+ public:
+  ReporterFactory(std::shared_ptr<CallMeter> meter, std::set<std::string> self_reporting)
+      : meter_(std::move(meter)), self_reporting_(std::move(self_reporting)) {}
+  grpc::experimental::Interceptor* CreateServerInterceptor(
+      grpc::experimental::ServerRpcInfo* call) override {
+    // gRPC deletes it.
+    return self_reporting_.count(call->method()) > 0 ? nullptr
+                                                     : new Reporter(meter_, call->method());
+  }
+
+ private:
+  const std::shared_ptr<CallMeter> meter_;
+  const std::set<std::string> self_reporting_;
+};
+
+}  // namespace
+
 std::string CallOf(absl::string_view method) {
   absl::ConsumePrefix(&method, "/");
   absl::ConsumePrefix(&method, "gaitshelf.v1.");
   return std::string(method);
 }
 
-// Lives as long as its call. gRPC has it made, asked and deleted by different threads, one after
-// the other; the lock shows the thread sanitizer that order.
-class Reporter final : public grpc::experimental::Interceptor {
- public:
-  Reporter(CallMeter* meter, const char* method)
-      : meter_(meter), call_(CallOf(method)), begin_(Clock::now()) {
-    meter_->Begin(call_);
-    const std::lock_guard<std::mutex> lock(mutex_);
-  }
-  ~Reporter() override {
-    { const std::lock_guard<std::mutex> lock(mutex_); }
-    const std::chrono::duration<double> duration = Clock::now() - begin_;
-    meter_->End(call_, code_, duration.count());
-  }
+CallMeter::Call::Call(std::shared_ptr<CallMeter> meter, std::string name)
+    : meter_(std::move(meter)), name_(std::move(name)), begin_(Clock::now()) {
+  meter_->Begin(name_);
+}
 
-  void Intercept(grpc::experimental::InterceptorBatchMethods* methods) override {
-    if (methods->QueryInterceptionHookPoint(
-            grpc::experimental::InterceptionHookPoints::PRE_SEND_STATUS)) {
-      const std::lock_guard<std::mutex> lock(mutex_);
-      code_ = methods->GetSendStatus().error_code();
-    }
-    methods->Proceed();
-  }
-
- private:
-  CallMeter* meter_;
-  const std::string call_;
-  const Clock::time_point begin_;
-  std::mutex mutex_;
-  int code_ = -1;
-};
-
-class ReporterFactory final : public grpc::experimental::ServerInterceptorFactoryInterface {
- public:
-  explicit ReporterFactory(CallMeter* meter) : meter_(meter) {}
-  grpc::experimental::Interceptor* CreateServerInterceptor(
-      grpc::experimental::ServerRpcInfo* call) override {
-    return new Reporter(meter_, call->method());  // gRPC deletes it
-  }
-
- private:
-  CallMeter* meter_;
-};
-
-}  // namespace
+CallMeter::Call::~Call() {
+  const std::chrono::duration<double> duration = Clock::now() - begin_;
+  meter_->End(name_, code_, duration.count());
+}
 
 void CallMeter::Begin(const std::string& call) {
   const std::lock_guard<std::mutex> lock(mutex_);
@@ -89,8 +95,9 @@ CallMeter::Reading CallMeter::Read() const {
 }
 
 std::unique_ptr<grpc::experimental::ServerInterceptorFactoryInterface> MakeCallReporter(
-    CallMeter* meter) {
-  return std::make_unique<ReporterFactory>(meter);
+    std::shared_ptr<CallMeter> meter,
+    std::set<std::string> self_reporting) {
+  return std::make_unique<ReporterFactory>(std::move(meter), std::move(self_reporting));
 }
 
 }  // namespace gaitshelf::service

@@ -303,11 +303,14 @@ class AccessTest(unittest.TestCase):
         self.assertEqual(self.health(), b"\x08\x01")
         self.refuse("takes a keeper", "ben", "tidy")
         self.run_ok("ben", "gaits")
+        self.assertEqual(self.lab.command("ben", "show", "g-none")[0], 4)  # by a call that reports itself
         page = re.search(r"metrics on (http://\S+)", self.lab.log())[1]
         with urllib.request.urlopen(page, timeout=30) as answer:
             text = answer.read().decode()
         self.assertIn("\ngaitshelf_well 1", text)
         self.assertIn('\ngaitshelf_calls_total{call="LibraryService/ListGaits",code="OK"} 1', text)
+        self.assertIn('\ngaitshelf_calls_total{call="LibraryService/GetGait",code="NOT_FOUND"} 1', text)
+        self.assertIn('\ngaitshelf_calls_running{call="LibraryService/GetGait"} 0', text)
         # More than any disk has.
         self.restart("--metrics", "127.0.0.1:0", "--least-disk-mb", "1000000000")
         self.assertEqual(self.health(), b"\x08\x02")

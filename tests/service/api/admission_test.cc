@@ -17,8 +17,8 @@ using testing::HasSubstr;
 
 class AdmissionTest : public testing::Test {
  protected:
-  PlaceCount all_;
-  Admission streams_{{.total = 3, .each = 2}, "streams", "TOO_MANY_STREAMS", &all_};
+  const std::shared_ptr<PlaceCount> all_ = std::make_shared<PlaceCount>();
+  Admission streams_{{.total = 3, .each = 2}, "streams", "TOO_MANY_STREAMS", all_};
 };
 
 TEST_F(AdmissionTest, RefusesWhatIsTooMuchInAll) {
@@ -32,10 +32,10 @@ TEST_F(AdmissionTest, RefusesWhatIsTooMuchInAll) {
     EXPECT_THAT(
         fourth.refusal(),
         HasStatus(absl::StatusCode::kResourceExhausted, HasSubstr("3 streams are under way")));
-    EXPECT_EQ(all_.count(), 3);
+    EXPECT_EQ(all_->count(), 3);
   }
   EXPECT_TRUE(Admission::Place(&streams_, "ben").is_taken());
-  EXPECT_EQ(all_.count(), 2);
+  EXPECT_EQ(all_->count(), 2);
 }
 
 TEST_F(AdmissionTest, LeavesOthersWhatOneMemberMayNotHave) {
@@ -50,11 +50,11 @@ TEST_F(AdmissionTest, LeavesOthersWhatOneMemberMayNotHave) {
 
 TEST_F(AdmissionTest, TellsWhenNoPlaceIsHeld) {
   const auto soon = [] { return std::chrono::steady_clock::now() + std::chrono::milliseconds(1); };
-  EXPECT_TRUE(all_.AwaitNone(soon()));
+  EXPECT_TRUE(all_->AwaitNone(soon()));
   auto place = std::make_unique<Admission::Place>(&streams_, "ada");
-  EXPECT_FALSE(all_.AwaitNone(soon()));
+  EXPECT_FALSE(all_->AwaitNone(soon()));
   std::thread leaving([&] { place.reset(); });
-  EXPECT_TRUE(all_.AwaitNone(std::chrono::steady_clock::now() + std::chrono::minutes(1)));
+  EXPECT_TRUE(all_->AwaitNone(std::chrono::steady_clock::now() + std::chrono::minutes(1)));
   leaving.join();
 }
 

@@ -1,7 +1,9 @@
 #include "service/api/library_service.h"
 
+#include <chrono>
 #include <limits>
 #include <string>
+#include <thread>
 
 #include <gmock/gmock.h>
 #include <grpcpp/generic/generic_stub.h>
@@ -182,6 +184,49 @@ TEST_F(LibraryServiceTest, SendsAGaitAsItIsStored) {
   request.clear_name();
   EXPECT_THAT(BadFieldsOf(Call(&v1::LibraryService::Stub::GetGait, request, &parsed)),
               ElementsAre("name"));
+}
+
+class FewGaitsTest : public LibraryServiceTest {
+ protected:
+  grpc::Status GetGait(const std::string& name) {
+    v1::GetGaitRequest request;
+    request.set_name(name);
+    v1::Gait gait;
+    return Call(&v1::LibraryService::Stub::GetGait, request, &gait);
+  }
+  // A place is given back a moment after the client has its answer.
+  grpc::Status GetGaitOnceThereIsRoom(const std::string& name) {
+    grpc::Status status = GetGait(name);
+    for (int i = 0; i < 500 && status.error_code() == StatusCode::RESOURCE_EXHAUSTED; ++i) {
+      std::this_thread::sleep_for(std::chrono::milliseconds(10));
+      status = GetGait(name);
+    }
+    return status;
+  }
+};
+
+class OneGaitTest : public FewGaitsTest {
+ protected:
+  OneGaitTest() { options_.gaits = {.total = 1, .each = 1}; }
+};
+
+TEST_F(OneGaitTest, GivesBackThePlaceOfEveryCall) {
+  const std::string name = StoreGait(v1::VERDICT_GOOD).name();
+  for (int i = 0; i < 10; ++i) {
+    EXPECT_THAT(GetGaitOnceThereIsRoom(name), IsGrpcOk());
+    EXPECT_THAT(GetGaitOnceThereIsRoom("g-none"), IsError(StatusCode::NOT_FOUND, HasSubstr("g-")));
+  }
+}
+
+class NoGaitTest : public FewGaitsTest {
+ protected:
+  NoGaitTest() { options_.gaits = {.total = 0, .each = 0}; }
+};
+
+TEST_F(NoGaitTest, RefusesWhatIsTooMuch) {
+  const grpc::Status status = GetGait(StoreGait(v1::VERDICT_GOOD).name());
+  EXPECT_THAT(status, IsError(StatusCode::RESOURCE_EXHAUSTED, HasSubstr("gaits being sent")));
+  EXPECT_EQ(test::ReasonOf(status), "TOO_MANY_GAITS");
 }
 
 TEST_F(LibraryServiceTest, ListsGaitsPageByPage) {

@@ -242,11 +242,25 @@ TEST_P(CareContract, KeepsWhatTrialsWereMadeWith) {
 
 TEST_P(CareContract, CountsWhatIsThere) {
   InsertGait("g-1");
+  InsertGait("g-1");
+  InsertGait("g-2");
+  InsertGait("g-3");
+  ASSERT_THAT(library_->RetireGait({.gait = "g-2", .reason = "worn", .requester = "ada"}),
+              test::IsOk());
+  EXPECT_EQ(library_->Count()->gaits, 3);
+  const std::int64_t later_us = std::numeric_limits<std::int64_t>::max();
+  ASSERT_THAT(library_->CollectGarbage({.retired_before_us = later_us, .is_dry_run = true}),
+              test::IsOk());
+  EXPECT_EQ(library_->Count()->gaits, 3);
+  ASSERT_THAT(library_->CollectGarbage({.retired_before_us = later_us}), test::IsOk());
+  EXPECT_EQ(library_->Count()->gaits, 2);
+  ASSERT_THAT(Import({GaitItem("g-1"), GaitItem("g-4"), GaitItem("g-5")}), test::IsOk());
   StartJob(library_.get(), "key");
   ASSERT_THAT(library_->OrderJob(MakeJobOrder("another key")), test::IsOk());
   const auto counts = library_->Count();
   ASSERT_THAT(counts, test::IsOk());
-  EXPECT_EQ(counts->gaits, 1);
+  EXPECT_EQ(counts->gaits, 4);
+  EXPECT_EQ(counts->trials, 0);
   EXPECT_EQ(counts->running_jobs, 1);
   EXPECT_EQ(counts->queued_jobs, 1);
   EXPECT_EQ(counts->queue_limit, 1000);

@@ -1,4 +1,5 @@
 // Covers service/library/sql_garbage.cc
+// Covers service/library/sql_counts.cc
 #include "service/library/sqlite_connection.h"
 #include "tests/service/library/care_contract.h"
 #include "tests/service/library/sqlite_factory.h"

@@ -47,6 +47,7 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   Execute(
       "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
       "leg_tables; DROP TABLE changes; DROP TABLE retirements; DROP TABLE calibrations; "
+      "DROP TABLE row_counts; "
       "DROP INDEX gaits_by_robot; DROP INDEX gaits_by_surface; DROP INDEX jobs_open_by_requester; "
       "DROP INDEX jobs_open; ALTER TABLE jobs DROP COLUMN turn; "
       "CREATE INDEX jobs_open ON jobs (state, crash_count, id) WHERE state IN (1, 2); "
@@ -55,6 +56,8 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   ASSERT_THAT(library, test::IsOk());
   EXPECT_THAT((*library)->GetGaitSummary("g-1"), test::IsOk());
   EXPECT_THAT((*library)->InsertTrial(MakeTrial("t-1"), MakeBlocks()), test::IsOk());
+  EXPECT_EQ((*library)->Count()->gaits, 1);
+  EXPECT_EQ((*library)->Count()->trials, 1);
   EXPECT_TRUE(std::filesystem::exists(
       absl::StrCat(SqliteFile(folder_.path()), ".before-schema-", LibrarySchemaSteps().size())));
 }

@@ -76,6 +76,21 @@ TEST_F(SqliteLibraryTest, WhatIsKeptInMemoryHidesNoDamage) {
   EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-1").status()));
 }
 
+// At once, unlike a database that has to be listened to.
+TEST_F(SqliteLibraryTest, HandsOutWhatAnotherProcessHasJustStored) {
+  const auto library = OpenSqliteLibrary(path_, {.gait_cache_bytes = 1 << 20}).value();
+  const auto other = Open();
+  ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_FAILED, 1.0), "key"),
+              test::IsOk());
+  for (int i = 0; i < 50; ++i) {
+    const v1::Gait gait =
+        MakeStoredGait("g-1", i % 2 == 0 ? v1::VERDICT_GOOD : v1::VERDICT_FAILED, 1.0);
+    ASSERT_THAT(library->GetGaitBytes("g-1"), test::IsOk());
+    ASSERT_THAT(other->InsertGait(gait, "key"), test::IsOk());
+    EXPECT_EQ(**library->GetGaitBytes("g-1"), gait.SerializeAsString());
+  }
+}
+
 TEST_F(SqliteLibraryTest, FindsAGaitWithoutBody) {
   const auto library = Open();
   ASSERT_THAT(library->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),

@@ -1,6 +1,8 @@
 // That gRPC reports its calls is seen in tests/service/api/server_test.cc.
 #include "service/telemetry/call_meter.h"
 
+#include <memory>
+
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -24,6 +26,23 @@ TEST(CallMeterTest, CountsEndsByCallAndStatus) {
                           Pair(Pair("JobService/GetJob", "OK"), 2)));
   EXPECT_THAT(reading.running,
               ElementsAre(Pair("JobService/GetJob", 0), Pair("JobService/WatchJob", 1)));
+}
+
+TEST(CallMeterTest, CountsACallFromItsBeginningToItsEnd) {
+  const auto meter = std::make_shared<CallMeter>();
+  {
+    CallMeter::Call done(meter, CallOf("/gaitshelf.v1.LibraryService/GetGait"));
+    const CallMeter::Call gone(meter, "LibraryService/GetGait");
+    done.SetCode(0);
+    EXPECT_THAT(meter->Read().running, ElementsAre(Pair("LibraryService/GetGait", 2)));
+    EXPECT_TRUE(meter->Read().ends.empty());
+  }
+  const CallMeter::Reading reading = meter->Read();
+  EXPECT_THAT(reading.running, ElementsAre(Pair("LibraryService/GetGait", 0)));
+  EXPECT_THAT(reading.ends,
+              ElementsAre(Pair(Pair("LibraryService/GetGait", "GONE"), 1),
+                          Pair(Pair("LibraryService/GetGait", "OK"), 1)));
+  EXPECT_EQ(reading.durations.at("LibraryService/GetGait").count, 2);
 }
 
 TEST(CallMeterTest, PutsDurationsIntoBucketsWithTheirUpperBound) {
