@@ -1,6 +1,7 @@
 #include "tests/bench/filled_library.h"
 
 #include <algorithm>
+#include <chrono>
 #include <memory>
 #include <optional>
 
@@ -44,7 +45,8 @@ absl::StatusOr<SolvedGait> SolveGait(const std::string& robot, int knot_count) {
   house.StartServer();
   house.PutDescriptions(robot);
   const std::string job = house.OrderAdvance(kFrequency_hz, kAdvance_m, knot_count);
-  if (!house.AwaitEnd(job) || house.GetJob(job).state() != v1::JOB_STATE_DONE) {
+  if (!house.AwaitEnd(job, std::chrono::hours(1)) ||
+      house.GetJob(job).state() != v1::JOB_STATE_DONE) {
     return absl::InternalError("no gait was planned: " + house.ServerLog());
   }
   SolvedGait solved;

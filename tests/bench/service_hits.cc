@@ -12,15 +12,14 @@
 #include "solver/base/status_macros.h"
 #include "tests/bench/fetch.h"
 #include "tests/bench/filled_library.h"
+#include "tests/bench/library_home.h"
 #include "tests/bench/program.h"
 #include "tests/bench/quantile.h"
 #include "tests/bench/service.h"
-#include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::bench {
 namespace {
 
-constexpr int kConnections = 2;
 constexpr int kKnotCount = 80;
 // Few enough for all of them to be kept in the server's memory, and too many for that.
 constexpr int kFewGaits = 100;
@@ -70,6 +69,7 @@ Load LoadOf(const ServiceOptions& options, int gait_count) {
 }
 
 absl::StatusOr<Json> MeasureCase(const ServiceOptions& options,
+                                 const std::string& database,
                                  const Case& one,
                                  const Program& server,
                                  const Program& bare) {
@@ -93,8 +93,9 @@ absl::StatusOr<Json> MeasureCase(const ServiceOptions& options,
     all.Add(ratios.back());
   }
   std::printf(
-      "hits %-9s %5d gaits: %.2f of the bare server's rate (%.2f to %.2f), p50 %.0f and "
+      "hits %-8s %-9s %5d gaits: %.2f of the bare server's rate (%.2f to %.2f), p50 %.0f and "
       "%.0f us, p99 %.0f and %.0f us\n",
+      database.c_str(),
       one.transport,
       one.gait_count,
       Quantile(ratios, 0.5),
@@ -114,15 +115,16 @@ absl::StatusOr<Json> MeasureCase(const ServiceOptions& options,
       .Set("bare", sides[1].Report());
 }
 
-}  // namespace
-
-absl::StatusOr<Json> MeasureHits(const ServiceOptions& options) {
-  GAITSHELF_ASSIGN_OR_RETURN(SolvedGait solved, SolveGait(options.robot, kKnotCount));
-  const test::TemporaryFolder folder;
-  const std::string library = folder.File("library.db");
+absl::StatusOr<Json> MeasureHitsIn(const ServiceOptions& options,
+                                   const SolvedGait& solved,
+                                   const std::string& database) {
+  LibraryHome home(database);
+  const test::TemporaryFolder& folder = home.folder();
+  GAITSHELF_ASSIGN_OR_RETURN(const std::string library, home.Add("hits"));
   GAITSHELF_RETURN_IF_ERROR(FillLibrary(library, solved, kManyGaits));
-  solved.gait.set_name(CopyName(0));
-  const std::string bytes = solved.gait.SerializeAsString();
+  v1::Gait gait = solved.gait;
+  gait.set_name(CopyName(0));
+  const std::string bytes = gait.SerializeAsString();
   std::ofstream(folder.File("gait")) << bytes;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Program> server,
                              Program::Start({options.server,
@@ -141,15 +143,24 @@ absl::StatusOr<Json> MeasureHits(const ServiceOptions& options) {
   Json cases = Json::List();
   for (const int gait_count : {kFewGaits, kManyGaits}) {
     for (const Case& one : {Case{"socket", 0, gait_count}, Case{"loopback", 1, gait_count}}) {
-      GAITSHELF_ASSIGN_OR_RETURN(const Json report, MeasureCase(options, one, *server, *bare));
+      GAITSHELF_ASSIGN_OR_RETURN(const Json report,
+                                 MeasureCase(options, database, one, *server, *bare));
       cases.Add(report);
     }
   }
   return Json::Object()
+      .Set("database", database)
       .Set("gait_bytes", bytes.size())
       .Set("calls_at_a_time", options.call_count)
       .Set("server_peak_mb", ProcessMemory(server->process()).peak_mb)
       .Set("cases", cases);
+}
+
+}  // namespace
+
+absl::StatusOr<Json> MeasureHits(const ServiceOptions& options) {
+  GAITSHELF_ASSIGN_OR_RETURN(const SolvedGait solved, SolveGait(options.robot, kKnotCount));
+  return MeasureDatabases(options, solved, MeasureHitsIn);
 }
 
 }  // namespace gaitshelf::bench

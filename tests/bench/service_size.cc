@@ -1,7 +1,6 @@
 // How much slower a server gets when its library grows.
 #include <chrono>
 #include <cstdio>
-#include <filesystem>
 #include <map>
 #include <memory>
 #include <string>
@@ -13,21 +12,22 @@
 #include "solver/base/status_macros.h"
 #include "tests/bench/fetch.h"
 #include "tests/bench/filled_library.h"
+#include "tests/bench/library_home.h"
 #include "tests/bench/program.h"
 #include "tests/bench/quantile.h"
 #include "tests/bench/service.h"
-#include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::bench {
 namespace {
 
-constexpr int kStarts = 3;
+constexpr int kStarts = 5;
 constexpr const char* kCalls[] = {"GetGait", "FindGait", "ListGaits", "ListGaits of one robot"};
 
 // A library of one size, its server and what it answered.
 struct Size {
   int gait_count = 0;
   std::string library{};
+  double library_mb = 0.0;
   double fill_s = 0.0;
   std::vector<double> start_s{};
   std::unique_ptr<Program> server{};
@@ -64,24 +64,30 @@ std::map<std::string, Load> LoadsOf(const ServiceOptions& options,
   return loads;
 }
 
-absl::Status Open(const ServiceOptions& options,
-                  const SolvedGait& solved,
-                  const std::string& folder,
-                  Size* size) {
-  size->library = absl::StrCat(folder, "/", size->gait_count, ".db");
+absl::Status Fill(const SolvedGait& solved, LibraryHome* home, Size* size) {
+  GAITSHELF_ASSIGN_OR_RETURN(size->library, home->Add(absl::StrCat("size_", size->gait_count)));
   const auto begin = std::chrono::steady_clock::now();
   GAITSHELF_RETURN_IF_ERROR(FillLibrary(size->library, solved, size->gait_count));
   size->fill_s = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
-  const std::string address = absl::StrCat("unix:", folder, "/", size->gait_count);
+  GAITSHELF_ASSIGN_OR_RETURN(size->library_mb, home->SizeMb(size->library));
+  return absl::OkStatus();
+}
+
+// Starts servers by turns; the last of each size stays.
+absl::Status StartServers(const ServiceOptions& options,
+                          const LibraryHome& home,
+                          std::vector<Size>* sizes) {
   for (int i = 0; i < kStarts; ++i) {
-    size->server.reset();
-    GAITSHELF_ASSIGN_OR_RETURN(
-        size->server,
-        Program::Start({options.server, "--library", size->library, "--listen", address}));
-    size->start_s.push_back(size->server->start_s());
+    for (Size& size : *sizes) {
+      size.server.reset();
+      const std::string address =
+          absl::StrCat("unix:", home.folder().File(absl::StrCat(size.gait_count)));
+      GAITSHELF_ASSIGN_OR_RETURN(
+          size.server,
+          Program::Start({options.server, "--library", size.library, "--listen", address}));
+      size.start_s.push_back(size.server->start_s());
+    }
   }
-  size->fetcher = std::make_unique<Fetcher>(address, 2);
-  size->loads = LoadsOf(options, solved, size->gait_count);
   return absl::OkStatus();
 }
 
@@ -129,14 +135,16 @@ Json Report(const Size& size, const Size& smallest) {
     calls.Add(ReportCall(size, smallest, call));
   }
   const Memory memory = ProcessMemory(size.server->process());
-  std::printf("size %6d gaits: start %.2f s, memory %.0f MB, most %.0f MB\n",
+  std::printf("size %6d gaits: start %.2f s (%.2f to %.2f), memory %.0f MB, most %.0f MB\n",
               size.gait_count,
               Quantile(size.start_s, 0.5),
+              Quantile(size.start_s, 0.0),
+              Quantile(size.start_s, 1.0),
               memory.now_mb,
               memory.peak_mb);
   return Json::Object()
       .Set("gaits", size.gait_count)
-      .Set("library_mb", 1e-6 * static_cast<double>(std::filesystem::file_size(size.library)))
+      .Set("library_mb", size.library_mb)
       .Set("fill_s", size.fill_s)
       .Set("start_s", Quantile(size.start_s, 0.5))
       .Set("start_most_s", Quantile(size.start_s, 1.0))
@@ -145,26 +153,39 @@ Json Report(const Size& size, const Size& smallest) {
       .Set("calls", calls);
 }
 
-}  // namespace
-
-absl::StatusOr<Json> MeasureSize(const ServiceOptions& options) {
-  GAITSHELF_ASSIGN_OR_RETURN(const SolvedGait solved,
-                             SolveGait("weevil-lumped", options.knot_count));
-  const test::TemporaryFolder folder;
+absl::StatusOr<Json> MeasureSizeIn(const ServiceOptions& options,
+                                   const SolvedGait& solved,
+                                   const std::string& database) {
+  LibraryHome home(database);
   std::vector<Size> sizes(options.gait_counts.size());
   for (std::size_t i = 0; i < sizes.size(); ++i) {
     sizes[i].gait_count = options.gait_counts[i];
-    GAITSHELF_RETURN_IF_ERROR(Open(options, solved, folder.path(), &sizes[i]));
+    GAITSHELF_RETURN_IF_ERROR(Fill(solved, &home, &sizes[i]));
+  }
+  GAITSHELF_RETURN_IF_ERROR(StartServers(options, home, &sizes));
+  for (Size& size : sizes) {
+    size.fetcher = std::make_unique<Fetcher>(size.server->addresses().front(), kConnections);
+    size.loads = LoadsOf(options, solved, size.gait_count);
   }
   GAITSHELF_RETURN_IF_ERROR(RunRounds(options, &sizes));
+  std::printf("size of libraries in %s:\n", database.c_str());
   Json rows = Json::List();
   for (const Size& size : sizes) {
     rows.Add(Report(size, sizes.front()));
   }
   return Json::Object()
+      .Set("database", database)
       .Set("gait_bytes", solved.gait.ByteSizeLong())
       .Set("calls_at_a_time", options.call_count)
       .Set("sizes", rows);
+}
+
+}  // namespace
+
+absl::StatusOr<Json> MeasureSize(const ServiceOptions& options) {
+  GAITSHELF_ASSIGN_OR_RETURN(const SolvedGait solved,
+                             SolveGait("weevil-lumped", options.knot_count));
+  return MeasureDatabases(options, solved, MeasureSizeIn);
 }
 
 }  // namespace gaitshelf::bench

@@ -16,6 +16,7 @@ namespace {
 
 constexpr double kFrequencies_hz[] = {8.0, 10.0, 12.0, 14.0};
 constexpr double kAdvances_m[] = {0.007, 0.008, 0.009};
+constexpr std::chrono::hours kLongestJob(1);
 
 struct Sweep {
   int order_count = 0;
@@ -24,6 +25,17 @@ struct Sweep {
 
   [[nodiscard]] double rate_per_min() const { return 60.0 * order_count / seconds; }
 };
+
+// Tells how far a sweep is: on a machine that is busy with other work it takes long.
+void ShowProgress(const Sweep& sweep, std::size_t job_count, int worker_count) {
+  std::fprintf(stderr,
+               "sweep by %d worker%s: %d of %zu after %.0f s\n",
+               worker_count,
+               worker_count == 1 ? "" : "s",
+               sweep.order_count,
+               job_count,
+               sweep.seconds);
+}
 
 absl::StatusOr<Sweep> RunSweep(int worker_count) {
   const test::TemporaryFolder folder;
@@ -39,13 +51,14 @@ absl::StatusOr<Sweep> RunSweep(int worker_count) {
   }
   Sweep sweep;
   for (const std::string& job : jobs) {
-    if (!house.AwaitEnd(job)) {
+    if (!house.AwaitEnd(job, kLongestJob)) {
       return absl::DeadlineExceededError(absl::StrCat("job ", job, " takes too long"));
     }
     ++sweep.order_count;
     sweep.good_count += house.GetJob(job).state() == v1::JOB_STATE_DONE ? 1 : 0;
+    sweep.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+    ShowProgress(sweep, jobs.size(), worker_count);
   }
-  sweep.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
   return sweep;
 }
 

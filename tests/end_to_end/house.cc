@@ -2,6 +2,7 @@
 
 #include <chrono>
 #include <csignal>
+#include <cstdint>
 #include <cstdlib>
 #include <fstream>
 #include <iterator>
@@ -145,11 +146,12 @@ v1::Job House::Cancel(const std::string& name) {
   return job;
 }
 
-bool House::AwaitEnd(const std::string& job) {
-  return Await([&] {
+bool House::AwaitEnd(const std::string& job, std::chrono::seconds limit) {
+  const auto has_ended = [&] {
     const v1::JobState state = GetJob(job).state();
     return state != v1::JOB_STATE_QUEUED && state != v1::JOB_STATE_RUNNING;
-  });
+  };
+  return Await(has_ended, limit);
 }
 
 std::vector<v1::WatchJobResponse> House::Watch(const std::string& job) {
@@ -213,13 +215,14 @@ service::Library* House::library() {
 
 std::string House::ServerLog() const { return ReadFile(folder_.File("log")); }
 
-bool House::Await(const std::function<bool()>& is_true) {
-  const int looks = IsSanitized() ? 60'000 : 12'000;
-  for (int i = 0; i < looks; ++i) {
+bool House::Await(const std::function<bool()>& is_true, std::chrono::seconds limit) {
+  constexpr std::chrono::milliseconds kPause(10);
+  const auto looks = limit * (IsSanitized() ? 5 : 1) / kPause;
+  for (std::int64_t i = 0; i < looks; ++i) {
     if (is_true()) {
       return true;
     }
-    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+    std::this_thread::sleep_for(kPause);
   }
   return false;
 }

@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_TESTS_END_TO_END_HOUSE_H_
 #define GAITSHELF_TESTS_END_TO_END_HOUSE_H_
 
+#include <chrono>
 #include <functional>
 #include <memory>
 #include <string>
@@ -43,7 +44,7 @@ class House {
 
   v1::Job GetJob(const std::string& name);
   v1::Job Cancel(const std::string& name);
-  bool AwaitEnd(const std::string& job);
+  bool AwaitEnd(const std::string& job, std::chrono::seconds limit = std::chrono::minutes(2));
   // Follows a job to its end over one call; returns all that was sent, or nothing when the call
   // broke off.
   std::vector<v1::WatchJobResponse> Watch(const std::string& job);
@@ -60,8 +61,9 @@ class House {
   service::Library* library();
   [[nodiscard]] std::string ServerLog() const;
 
-  // Waits for something to become true; false when it does not within two minutes.
-  static bool Await(const std::function<bool()>& is_true);
+  // Waits for something to become true; false when it does not within the limit.
+  static bool Await(const std::function<bool()>& is_true,
+                    std::chrono::seconds limit = std::chrono::minutes(2));
   static bool IsAlive(pid_t process);
 
  private:
