@@ -70,6 +70,8 @@ def read_arguments(words: list[str] | None) -> argparse.Namespace:
         arguments.benches = bench_list.choose(arguments.only.split(",")) if arguments.only else list(bench_list.BENCHES)
     except ValueError as error:
         parser.error(str(error))
+    if arguments.quick:
+        arguments.benches = [bench for bench in arguments.benches if bench.quick]
     return arguments
 
 

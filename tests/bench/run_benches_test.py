@@ -18,6 +18,7 @@ import bench_list
 import bench_process
 import key_figures
 import machine
+import run_benches
 
 HERE = pathlib.Path(__file__).resolve().parent
 # What a made-up bench gets as $2 is the file of its report.
@@ -201,6 +202,10 @@ class BenchListTest(unittest.TestCase):
         for bench in bench_list.BENCHES:
             if bench.command[0].startswith(bench_list.BIN):
                 self.assertIn(bench.command[0].removeprefix(bench_list.BIN + "/"), bench.targets)
+
+    def test_leaves_out_of_a_smoke_run_what_has_no_small_setting(self):
+        benches = run_benches.read_arguments(["--json", "report", "--quick"]).benches
+        self.assertEqual([bench.name for bench in bench_list.BENCHES if bench not in benches], ["sweep"])
 
     def test_chooses_in_the_order_of_the_list(self):
         self.assertEqual([bench.name for bench in bench_list.choose(["leg", "demo"])], ["demo", "leg"])
