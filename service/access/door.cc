@@ -8,12 +8,11 @@
 #include <grpcpp/security/tls_credentials_options.h>
 
 #include "absl/strings/match.h"
-#include "absl/strings/str_cat.h"
 #include "absl/strings/string_view.h"
 #include "absl/time/clock.h"
 #include "service/access/certificate.h"
 #include "service/access/gatekeeper.h"
-#include "service/access/limited_log.h"
+#include "service/log/limited_log.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -28,7 +27,7 @@ LimitedLog* grpc_log = nullptr;  // set once, before gRPC complains, and kept
 
 absl::StatusOr<std::unique_ptr<Door>> Door::Open(const std::string& folder,
                                                  int calls_per_member,
-                                                 std::function<void(const std::string&)> log) {
+                                                 EventLog log) {
   const TlsFiles files = FilesOf(folder);
   GAITSHELF_RETURN_IF_ERROR(CheckTlsFiles(files, absl::Now()));
   std::unique_ptr<Door> door(new Door());
@@ -45,16 +44,19 @@ absl::StatusOr<std::unique_ptr<Door>> Door::Open(const std::string& folder,
   return door;
 }
 
-void KeepGrpcLog(std::function<void(const std::string&)> log) {
+void KeepGrpcLog(EventLog log) {
   grpc_init();  // a log function that is set before would be lost
   grpc_log = new LimitedLog(std::move(log), kGrpcLinesPerSecond);
-  gpr_set_log_function(
-      [](gpr_log_func_args* line) { grpc_log->Write(GrpcLogLine(line->message)); });
+  gpr_set_log_function([](gpr_log_func_args* line) {
+    grpc_log->Write(
+        GrpcEvent(line->message,
+                  line->severity == GPR_LOG_SEVERITY_ERROR ? LogLevel::kWarning : LogLevel::kInfo));
+  });
 }
 
-std::string GrpcLogLine(const std::string& message) {
+LogEvent GrpcEvent(const std::string& message, LogLevel level) {
   if (!absl::StartsWith(message, "Handshake failed")) {
-    return absl::StrCat("grpc: ", message);
+    return {.level = level, .what = "gRPC complains", .fields = {{"text", message}}};
   }
   absl::string_view reason = "it does not speak TLS as we do";
   if (absl::StrContains(message, "peer did not return a certificate")) {
@@ -65,7 +67,9 @@ std::string GrpcLogLine(const std::string& message) {
   } else if (absl::StrContains(message, "alert")) {
     reason = "it does not accept this server's certificate";
   }
-  return absl::StrCat("refused: a client at the handshake: ", reason, " (", message, ")");
+  return {.level = LogLevel::kWarning,
+          .what = "client is refused at the handshake",
+          .fields = {{"reason", reason}, {"text", message}}};
 }
 
 }  // namespace gaitshelf::service

@@ -2,7 +2,6 @@
 #ifndef GAITSHELF_SERVICE_ACCESS_DOOR_H_
 #define GAITSHELF_SERVICE_ACCESS_DOOR_H_
 
-#include <functional>
 #include <memory>
 #include <string>
 
@@ -11,6 +10,7 @@
 #include "absl/status/statusor.h"
 #include "service/access/call_count.h"
 #include "service/access/member_list.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -24,7 +24,7 @@ class Door {
   //   kFailedPrecondition   files are missing or do no good; every fault, a line each
   static absl::StatusOr<std::unique_ptr<Door>> Open(const std::string& folder,
                                                     int calls_per_member,
-                                                    std::function<void(const std::string&)> log);
+                                                    EventLog log);
 
   // What the server must be built with, beside the credentials, so that calls are counted.
   CallCount* calls() { return &calls_; }
@@ -42,10 +42,10 @@ class Door {
 
 // Has gRPC's own complaints, such as of handshakes that it refused, go to the log, at most so many
 // a second. For the whole process; the log must live as long.
-void KeepGrpcLog(std::function<void(const std::string&)> log);
+void KeepGrpcLog(EventLog log);
 
-// The line of the log for a complaint of gRPC's; refused handshakes are put into words.
-std::string GrpcLogLine(const std::string& message);
+// The event of a line of gRPC's; refused handshakes are put into words.
+LogEvent GrpcEvent(const std::string& message, LogLevel level);
 
 }  // namespace gaitshelf::service
 

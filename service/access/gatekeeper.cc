@@ -5,7 +5,7 @@
 #include <optional>
 #include <vector>
 
-#include "absl/strings/escaping.h"
+#include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
 #include "absl/time/clock.h"
 #include "service/access/caller.h"
@@ -40,12 +40,13 @@ grpc::Status Gatekeeper::Judge(absl::string_view method,
   const std::string name = MemberOf(peer);
   grpc::Status status = Decide(method, name, peer, now);
   if (!status.ok()) {
-    log_.Write(absl::StrCat("refused: ",
-                            absl::CEscape(method.substr(0, 100)),
-                            " of ",
-                            name.empty() ? "nobody we know" : absl::CEscape(name),
-                            ": ",
-                            status.error_message()));
+    const auto code = static_cast<absl::StatusCode>(status.error_code());
+    log_.Write({.level = LogLevel::kWarning,
+                .what = "call is refused",
+                .fields = {{"call", method.substr(0, 100)},
+                           {"member", name},
+                           {"code", absl::StatusCodeToString(code)},
+                           {"reason", status.error_message()}}});
   }
   return status;
 }

@@ -13,8 +13,8 @@
 #include "absl/time/time.h"
 #include "service/access/call_count.h"
 #include "service/access/certificate.h"
-#include "service/access/limited_log.h"
 #include "service/access/member_list.h"
+#include "service/log/limited_log.h"
 
 namespace gaitshelf::service {
 
@@ -22,10 +22,7 @@ class Gatekeeper final : public grpc::AuthMetadataProcessor {
  public:
   // List and count outlive this. A member may have `call_limit` calls under way; a few more may
   // slip in that begin at once.
-  Gatekeeper(MemberList* members,
-             const CallCount* calls,
-             int call_limit,
-             std::function<void(const std::string&)> log)
+  Gatekeeper(MemberList* members, const CallCount* calls, int call_limit, EventLog log)
       : members_(members), calls_(calls), call_limit_(call_limit), log_(std::move(log), 20) {}
 
   bool IsBlocking() const override { return false; }

@@ -104,9 +104,8 @@ absl::StatusOr<MemberMap> ParseMembers(const std::string& text) {
   return members;
 }
 
-absl::StatusOr<std::unique_ptr<MemberList>> MemberList::Open(
-    const std::string& path,
-    std::function<void(const std::string&)> log) {
+absl::StatusOr<std::unique_ptr<MemberList>> MemberList::Open(const std::string& path,
+                                                             EventLog log) {
   std::unique_ptr<MemberList> list(new MemberList(path, std::move(log)));
   list->stamp_ = list->LookAtFile();
   GAITSHELF_RETURN_IF_ERROR(list->Read());
@@ -124,8 +123,12 @@ std::optional<Member> MemberList::Find(const std::string& name) {
     if (!(stamp == stamp_)) {
       stamp_ = stamp;
       const absl::Status status = Read();
-      log_(status.ok() ? absl::StrCat("members: read anew, ", members_.size(), " of them")
-                       : absl::StrCat("members: kept as they were; ", status.message()));
+      Tell(log_,
+           status.ok() ? LogEvent{.what = "list of members is read anew",
+                                  .fields = {{"members", members_.size()}}}
+                       : LogEvent{.level = LogLevel::kError,
+                                  .what = "list of members stays as it was",
+                                  .fields = {{"reason", status.message()}}});
     }
   }
   const auto found = members_.find(name);

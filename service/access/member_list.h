@@ -9,7 +9,6 @@
 
 #include <chrono>
 #include <cstdint>
-#include <functional>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -19,6 +18,7 @@
 
 #include "absl/status/statusor.h"
 #include "service/access/role.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -40,9 +40,7 @@ class MemberList {
  public:
   // Errors:
   //   kFailedPrecondition   the file cannot be read, or has faults
-  static absl::StatusOr<std::unique_ptr<MemberList>> Open(
-      const std::string& path,
-      std::function<void(const std::string&)> log);
+  static absl::StatusOr<std::unique_ptr<MemberList>> Open(const std::string& path, EventLog log);
 
   // Absent for those who are not on the list. A file that has become unreadable or faulty since is
   // named in the log, and the list stays as it was.
@@ -57,14 +55,13 @@ class MemberList {
     bool operator==(const Stamp&) const = default;
   };
 
-  MemberList(std::string path, std::function<void(const std::string&)> log)
-      : path_(std::move(path)), log_(std::move(log)) {}
+  MemberList(std::string path, EventLog log) : path_(std::move(path)), log_(std::move(log)) {}
 
   absl::Status Read();
   Stamp LookAtFile() const;
 
   const std::string path_;
-  const std::function<void(const std::string&)> log_;
+  const EventLog log_;
   std::mutex mutex_;
   MemberMap members_;
   Stamp stamp_;

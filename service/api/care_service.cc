@@ -171,9 +171,11 @@ absl::StatusOr<v1::CollectGarbageResponse> Collect(House* house,
                          .requester = requester};
   if (request.retired_days() > 0) {
     if (const absl::Duration lead = clock.Lead(); lead > kTellingLead) {
-      house->log(absl::StrCat("the clock was set forward by ",
-                              absl::FormatDuration(absl::Trunc(lead, absl::Seconds(1))),
-                              " since the server's start; ages of retired gaits leave that out"));
+      Tell(house->log,
+           {.level = LogLevel::kWarning,
+            .what = "clock was set forward since the start",
+            .fields = {{"by", absl::FormatDuration(absl::Trunc(lead, absl::Seconds(1)))},
+                       {"advice", "ages of retired gaits leave that out"}}});
     }
     options.retired_before_us =
         absl::ToUnixMicros(clock.Now() - absl::Hours(24) * request.retired_days());
@@ -274,13 +276,11 @@ grpc::Status CareServiceHandler::BackUp(grpc::ServerContext* context,
                                         v1::BackUpResponse* response) {
   absl::StatusOr<v1::BackUpResponse> made = MakeBackup(house_->library, options_.backup_folder);
   if (made.ok()) {
-    house_->log(absl::StrCat("backup of ",
-                             made->gait_count(),
-                             " gaits in ",
-                             made->path(),
-                             ", asked for by '",
-                             RequesterOf(*context),
-                             "'"));
+    Tell(house_->log,
+         {.what = "backup is made",
+          .fields = {{"gaits", made->gait_count()},
+                     {"path", made->path()},
+                     {"requester", RequesterOf(*context)}}});
   }
   return Answer(std::move(made), response);
 }

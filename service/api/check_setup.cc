@@ -87,7 +87,7 @@ absl::Status CheckSetup(const CommandLine& line) {
   if (!line.tls_folder.empty()) {
     const TlsFiles files = FilesOf(line.tls_folder);
     AddStatus(CheckTlsFiles(files, absl::Now()), &faults);
-    AddStatus(MemberList::Open(files.members, [](const std::string&) {}).status(), &faults);
+    AddStatus(MemberList::Open(files.members, {}).status(), &faults);
   }
   if (faults.empty()) {
     return absl::OkStatus();

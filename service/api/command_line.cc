@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <cstring>
 #include <fstream>
+#include <optional>
 #include <set>
 #include <utility>
 
@@ -51,6 +52,15 @@ void ReadDispatch(const Given& given, CommandLine* line, Faults* faults) {
     faults->push_back(
         absl::StrCat(given.place, given.name, " is '", given.value, "'; give local or slurm"));
   }
+}
+
+void ReadLogFormat(const Given& given, CommandLine* line, Faults* faults) {
+  const std::optional<LogFormat> format = ParseLogFormat(given.value);
+  if (!format.has_value()) {
+    faults->push_back(
+        absl::StrCat(given.place, given.name, " is '", given.value, "'; give logfmt or json"));
+  }
+  line->log_format = format.value_or(line->log_format);
 }
 
 struct TextFlag {
@@ -105,6 +115,8 @@ void ReadFlag(const Given& given, CommandLine* line, Faults* faults) {
     line->listen.push_back(given.value);
   } else if (given.name == "dispatch") {
     ReadDispatch(given, line, faults);
+  } else if (given.name == "log-format") {
+    ReadLogFormat(given, line, faults);
   }
 }
 
@@ -119,7 +131,7 @@ bool IsKnown(const std::string& name) {
       return true;
     }
   }
-  return name == "listen" || name == "dispatch";
+  return name == "listen" || name == "dispatch" || name == "log-format";
 }
 
 // Gathers the lines of a file; flags that are given already are left out, and their repetitions in
@@ -199,6 +211,7 @@ const char* HelpText() {
          "                  [--calls-per-member N] [--backups FOLDER] [--metrics ADDRESS]\n"
          "                  [--least-disk-mb N] [--dispatch local|slurm]\n"
          "                  [--slurm-partition NAME] [--slurm-minutes N] [--slurm-log FOLDER]\n"
+         "                  [--log-format logfmt|json]\n"
          "\n"
          "  --library PATH         file of the library; made when it is missing\n"
          "  --library ADDRESS      postgresql://USER@HOST/DATABASE: one that several servers\n"
@@ -232,6 +245,9 @@ const char* HelpText() {
          "only\n"
          "  --least-disk-mb N      free space below which the server calls itself unwell; default "
          "500\n"
+         "  --log-format FORMAT    of the lines on standard error: logfmt, words key=value, or "
+         "json,\n"
+         "                         one object a line; default logfmt\n"
          "  --config FILE          flags from a file: lines 'workers = 2'; the command line goes "
          "first\n"
          "  --check                looks whether all of this can work, says what cannot, and ends\n"

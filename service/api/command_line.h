@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "absl/status/statusor.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -28,6 +29,7 @@ struct CommandLine {
   std::string slurm_partition;   // empty means the cluster's default
   int slurm_limit_min = 60;      // of one worker
   std::string slurm_log_folder;  // empty means that nothing is kept
+  LogFormat log_format = LogFormat::kLogfmt;
   bool wants_help = false;
   bool wants_check = false;  // only to look whether all of this can work
 };

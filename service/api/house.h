@@ -11,6 +11,7 @@
 #include "service/api/stop_signal.h"
 #include "service/api/write_watchdog.h"
 #include "service/library/library.h"
+#include "service/log/event.h"
 #include "service/telemetry/call_meter.h"
 
 namespace gaitshelf::service {
@@ -18,7 +19,7 @@ namespace gaitshelf::service {
 struct House {
   Library* library = nullptr;                     // outlives the services
   std::function<void()> wake_dispatcher = [] {};  // a job waits or is to be cancelled
-  std::function<void(const std::string&)> log = [](auto&&...) {};  // takes one line
+  EventLog log;                                   // may be absent
   StopSignal stop;
   // Held by calls that a stop waits for.
   const std::shared_ptr<PlaceCount> places = std::make_shared<PlaceCount>();

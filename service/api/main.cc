@@ -16,8 +16,7 @@
 #include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
-#include "absl/time/clock.h"
-#include "absl/time/time.h"
+#include "absl/strings/str_split.h"
 #include "service/access/door.h"
 #include "service/api/check_setup.h"
 #include "service/api/command_line.h"
@@ -26,17 +25,11 @@
 #include "service/jobs/slurm_dispatcher.h"
 #include "service/library/open_library.h"
 #include "service/library/room.h"
+#include "service/log/write_events.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
-
-// One line to standard error; whole lines, also from several threads.
-void Log(const std::string& line) {
-  const std::string time =
-      absl::FormatTime("%Y-%m-%dT%H:%M:%E3SZ", absl::Now(), absl::UTCTimeZone());
-  std::fprintf(stderr, "%s %s\n", time.c_str(), line.c_str());
-}
 
 // Keeps the stop signals for WaitForStop, in this thread and all that it starts.
 sigset_t BlockStopSignals() {
@@ -59,8 +52,13 @@ bool IsStopWished() {
 }
 
 absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& line,
-                                                            Library* library) {
-  const std::vector<std::string> worker = {WorkerProgramOf(line), "--library", line.library};
+                                                            Library* library,
+                                                            const EventLog& log) {
+  const std::vector<std::string> worker = {WorkerProgramOf(line),
+                                           "--library",
+                                           line.library,
+                                           "--log-format",
+                                           LogFormatName(line.log_format)};
   if (line.uses_slurm) {
     SlurmDispatcherOptions options;
     options.library = line.library;
@@ -69,28 +67,29 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
     options.partition = line.slurm_partition;
     options.limit_min = line.slurm_limit_min;
     options.log_folder = line.slurm_log_folder;
-    options.log = Log;
+    options.log = log;
     return StartSlurmDispatcher(library, options);
   }
   LocalDispatcherOptions options;
   options.worker_command = worker;
   options.slot_count = line.worker_count;
-  options.log = Log;
+  options.log = log;
   return StartLocalDispatcher(library, options);
 }
 
-absl::Status Serve(const CommandLine& line) {
+absl::Status Serve(const CommandLine& line, const EventLog& log) {
   const sigset_t signals = BlockStopSignals();
-  KeepGrpcLog(Log);
+  KeepProtobufLog(log);
+  KeepGrpcLog(log);
   absl::StatusOr<std::unique_ptr<Library>> opened =
       OpenLibrary(line.library,
                   {.queue_limit = line.queue_limit,
                    .jobs_per_member = line.jobs_per_member,
                    .opening_patience_s = static_cast<double>(line.library_wait_s),
                    .is_given_up = IsStopWished,
-                   .log = Log});
+                   .log = log});
   if (absl::IsUnavailable(opened.status()) && IsStopWished()) {
-    Log("stopped while the library was out of reach");
+    Tell(log, {.what = "server has stopped before it could reach the library"});
     return absl::OkStatus();
   }
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library, std::move(opened));
@@ -107,32 +106,60 @@ absl::Status Serve(const CommandLine& line) {
       dispatcher->Wake();
     }
   };
-  options.log = Log;
+  options.log = log;
   options.metrics_address = line.metrics_address;
   options.disk_folder = IsDatabaseAddress(line.library) ? "" : FolderOf(line.library);
   options.least_disk_bytes = std::int64_t{line.least_disk_mb} << 20;
   options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
-  absl::StatusOr<std::unique_ptr<Dispatcher>> dispatcher = StartDispatcher(line, library.get());
+  absl::StatusOr<std::unique_ptr<Dispatcher>> dispatcher =
+      StartDispatcher(line, library.get(), log);
   if (!dispatcher.ok()) {
     server->Stop();
     return dispatcher.status();
   }
   to_wake = dispatcher->get();
   (*dispatcher)->Wake();
-  // The line that scripts wait for.
   if (server->metrics_port() != 0) {
-    Log(absl::StrCat("metrics on http://127.0.0.1:", server->metrics_port(), "/metrics"));
+    Tell(log,
+         {.what = "metrics are served",
+          .fields = {
+              {"at", absl::StrCat("http://127.0.0.1:", server->metrics_port(), "/metrics")}}});
   }
+  Tell(log,
+       {.what = "server is ready", .fields = {{"at", absl::StrJoin(server->addresses(), " ")}}});
+  // The line that scripts wait for.
   std::printf("gaitshelfd is ready on %s\n", absl::StrJoin(server->addresses(), " ").c_str());
   std::fflush(stdout);
   int signal = 0;
   sigwait(&signals, &signal);
-  Log(signal == SIGINT ? "SIGINT: stopping" : "SIGTERM: stopping");
+  Tell(log,
+       {.what = "server is stopping",
+        .fields = {{"signal", signal == SIGINT ? "SIGINT" : "SIGTERM"}}});
   server->Stop();
   (*dispatcher)->Stop();
-  Log("stopped");
+  Tell(log, {.what = "server has stopped"});
   return absl::OkStatus();
+}
+
+// Serves and tells the log what keeps it from that, a line for each fault; returns the exit status.
+int ServeAndTell(const CommandLine& line) {
+  const EventLog log = WriteEventsTo(stderr, line.log_format);
+  absl::Status status;
+  try {
+    status = Serve(line, log);
+  } catch (const std::exception& error) {
+    status = absl::InternalError(error.what());
+  }
+  if (status.ok()) {
+    return 0;
+  }
+  for (const absl::string_view reason : absl::StrSplit(status.message(), '\n')) {
+    Tell(
+        log,
+        {.level = LogLevel::kError, .what = "server cannot serve", .fields = {{"reason", reason}}});
+  }
+  return 1;
 }
 
 int Run(const std::vector<std::string>& arguments) {
@@ -155,11 +182,7 @@ int Run(const std::vector<std::string>& arguments) {
                  status.ok() ? "all of this can work" : std::string(status.message()).c_str());
     return status.ok() ? 0 : 2;
   }
-  if (const absl::Status status = Serve(*line); !status.ok()) {
-    std::fprintf(stderr, "gaitshelfd: %s\n", std::string(status.message()).c_str());
-    return 1;
-  }
-  return 0;
+  return ServeAndTell(*line);
 }
 
 }  // namespace

@@ -179,17 +179,21 @@ class Call final : public SessionReactor, public Ticker::Client {
       }
       drive_ = arm.drive();
     }
-    who_ = arm.is_preview() ? "preview"
-                            : absl::StrFormat("drive \"%s\" armed by \"%s\"",
-                                              absl::CEscape(arm.drive()),
-                                              absl::CEscape(arm.armed_by()));
-    room_->house->log(absl::StrFormat("session with %d gaits, first %s, at %.6g Hz, %s",
-                                      arm.gaits_size(),
-                                      arm.gaits(0),
-                                      arm.sample_rate_hz(),
-                                      who_));
+    who_ = {{"mode", arm.is_preview() ? "preview" : "armed"},
+            {"drive", drive_},
+            {"armed_by", arm.armed_by()}};
+    TellOfSession("session begins",
+                  {{"gaits", arm.gaits_size()},
+                   {"first_gait", arm.gaits(0)},
+                   {"sample_rate_hz", arm.sample_rate_hz()}});
     session_.emplace(std::move(sampler), arm, Clock::now());
     return absl::OkStatus();
+  }
+
+  void TellOfSession(const char* what, const std::vector<LogField>& facts) const {
+    LogEvent event{.what = what, .fields = who_};
+    event.fields.insert(event.fields.end(), facts.begin(), facts.end());
+    Tell(room_->house->log, event);
   }
 
   // Ends the call by way of rest.
@@ -251,11 +255,11 @@ class Call final : public SessionReactor, public Ticker::Client {
   // After this the object may be gone.
   void End() {
     if (session_.has_value()) {
-      room_->house->log(absl::StrFormat("session, %s, ended after %d samples and %d underruns: %s",
-                                        who_,
-                                        session_->played_count(),
-                                        session_->underrun_count(),
-                                        end_.ToString()));
+      TellOfSession("session has ended",
+                    {{"samples", session_->played_count()},
+                     {"underruns", session_->underrun_count()},
+                     {"code", absl::StatusCodeToString(end_.code())},
+                     {"reason", end_.message()}});
     }
     if (is_cut_off_) {
       context_->TryCancel();  // a write may stand still
@@ -278,7 +282,7 @@ class Call final : public SessionReactor, public Ticker::Client {
   v1::PlaySessionResponse response_;  // left alone while it is written
   std::optional<Session> session_;
   std::string drive_;  // empty: none is armed
-  std::string who_;
+  std::vector<LogField> who_;
   absl::Status end_;
   Clock::time_point write_began_;
   bool is_writing_ = false;

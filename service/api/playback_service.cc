@@ -67,17 +67,17 @@ absl::StatusOr<SetpointSource> Prepare(House* house, const v1::StreamSetpointsRe
   GAITSHELF_ASSIGN_OR_RETURN(SetpointSource source,
                              SetpointSource::Create(gait, robot.robot(), options));
   const GaitContent content = ContentOf(gait);
-  house->log(absl::StrFormat(
-      "stream of %s for %.6g s at %.6g Hz, %s; legs hold up to %.6g Hz, drives up to %.6g Hz; "
-      "straight lines between samples stray by at most %.2g mm",
-      gait.name(),
-      options.duration_s,
-      options.sample_rate_hz,
-      request.is_preview() ? "preview"
-                           : absl::StrCat("armed by \"", absl::CEscape(request.armed_by()), "\""),
-      content.leg_position_hz,
-      content.voltage_hz,
-      1e3 * LegLineErrorM(gait, options.sample_rate_hz)));
+  Tell(house->log,
+       {.what = "stream begins",
+        .fields = {{"gait", gait.name()},
+                   {"mode", request.is_preview() ? "preview" : "armed"},
+                   {"armed_by", request.armed_by()},
+                   {"duration_s", options.duration_s},
+                   {"sample_rate_hz", options.sample_rate_hz},
+                   // What legs and drives hold, and how far straight lines between samples stray.
+                   {"leg_position_hz", content.leg_position_hz},
+                   {"voltage_hz", content.voltage_hz},
+                   {"line_error_mm", 1e3 * LegLineErrorM(gait, options.sample_rate_hz)}}});
   return source;
 }
 
@@ -156,7 +156,11 @@ grpc::Status PlaybackServiceHandler::StreamSetpoints(
   }
   const absl::Status status =
       Sender(context, writer, &house_->watchdog).Run(house_->stop, *request, *std::move(source));
-  house_->log(absl::StrCat("stream of ", request->gait(), " ended: ", status.ToString()));
+  Tell(house_->log,
+       {.what = "stream has ended",
+        .fields = {{"gait", request->gait()},
+                   {"code", absl::StatusCodeToString(status.code())},
+                   {"reason", status.message()}}});
   return ToGrpc(status);
 }
 

@@ -112,9 +112,7 @@ class GrpcServer final : public Server {
     if (options.wake_dispatcher) {
       house_.wake_dispatcher = options.wake_dispatcher;
     }
-    if (options.log) {
-      house_.log = options.log;
-    }
+    house_.log = options.log;
   }
 
   ~GrpcServer() override { Stop(); }

@@ -15,6 +15,7 @@
 #include "service/api/playback_service.h"
 #include "service/api/trial_service.h"
 #include "service/library/library.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -25,7 +26,7 @@ struct ServerOptions {
   std::string tls_folder;
   Library* library = nullptr;  // outlives the server
   std::function<void()> wake_dispatcher;
-  std::function<void(const std::string&)> log;
+  EventLog log;
   // Limits beyond which a call is refused at once with RESOURCE_EXHAUSTED.
   int call_limit = 512;        // calls that work at a time, in all; each takes a thread
   int calls_per_member = 128;  // calls of one member under way, over TLS

@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "absl/strings/str_cat.h"
+#include "service/jobs/lost_job_event.h"
 #include "service/jobs/process_identity.h"
 #include "service/jobs/round_thread.h"
 #include "service/jobs/silence_watch.h"
@@ -64,7 +65,6 @@ class LocalDispatcher final : public Dispatcher {
   void FillSlots();
   void EndChildren();
   void Terminate(Child* child) const;
-  void Log(const std::string& line) const;
 
   Library* const library_;
   const LocalDispatcherOptions options_;
@@ -104,14 +104,7 @@ void LocalDispatcher::Reap() {
       claim_time_ = Clock::now() + kStoragePause;
     }
     if (job.ok()) {
-      Log(absl::StrCat("job ",
-                       child.fence.job,
-                       " attempt ",
-                       child.fence.attempt,
-                       ": worker gone (",
-                       loss.reason,
-                       "), now ",
-                       v1::JobState_Name(job->state())));
+      Tell(options_.log, LostJobEvent(child.fence, loss, job->state()));
     }
     return job.ok() || absl::IsAborted(job.status()) || absl::IsNotFound(job.status());
   };
@@ -172,8 +165,8 @@ void LocalDispatcher::RequeueOrphan(const RunningJob& job) {
 }
 
 bool LocalDispatcher::TakeBack(const RunningJob& job, const std::string& reason, bool is_crash) {
-  const absl::StatusOr<v1::Job> back =
-      library_->RequeueLostJob(job.fence, JobLoss{.reason = reason, .is_crash = is_crash});
+  const JobLoss loss{.reason = reason, .is_crash = is_crash};
+  const absl::StatusOr<v1::Job> back = library_->RequeueLostJob(job.fence, loss);
   if (!back.ok()) {
     if (!absl::IsAborted(back.status())) {
       // A library that takes no change from here takes no sign of life from workers.
@@ -181,8 +174,7 @@ bool LocalDispatcher::TakeBack(const RunningJob& job, const std::string& reason,
     }
     return false;
   }
-  Log(absl::StrCat(
-      "job ", job.fence.job, ": ", reason, ", now ", v1::JobState_Name(back->state())));
+  Tell(options_.log, LostJobEvent(job.fence, loss, back->state()));
   return true;
 }
 
@@ -191,7 +183,10 @@ void LocalDispatcher::FillSlots() {
     const absl::StatusOr<std::optional<JobAttempt>> claim = library_->ClaimNextJob(owner_);
     const std::string complaint = claim.ok() ? "" : claim.status().ToString();
     if (!complaint.empty() && complaint != last_complaint_) {
-      Log(absl::StrCat("cannot take a job from the queue: ", complaint));
+      Tell(options_.log,
+           {.level = LogLevel::kWarning,
+            .what = "no job can be taken from the queue",
+            .fields = {{"reason", complaint}}});
     }
     last_complaint_ = complaint;
     if (!claim.ok() || !claim->has_value()) {
@@ -202,13 +197,20 @@ void LocalDispatcher::FillSlots() {
     const absl::StatusOr<pid_t> process =
         StartWorkerProcess(options_.worker_command, fence, options_.nice_increment);
     if (!process.ok()) {
-      Log(absl::StrCat("job ", fence.job, ": ", process.status().ToString()));
+      Tell(options_.log,
+           {.level = LogLevel::kError,
+            .what = "worker cannot be started",
+            .fields = {{"job", fence.job},
+                       {"attempt", fence.attempt},
+                       {"reason", process.status().ToString()}}});
       const JobLoss loss{.reason = std::string(process.status().message()), .is_crash = true};
       library_->RequeueLostJob(fence, loss).status().IgnoreError();
       return;
     }
     children_.push_back(Child{.fence = fence, .process = *process});
-    Log(absl::StrCat("job ", fence.job, " attempt ", fence.attempt, ": worker ", *process));
+    Tell(options_.log,
+         {.what = "worker is started",
+          .fields = {{"job", fence.job}, {"attempt", fence.attempt}, {"process", *process}}});
   }
 }
 
@@ -236,12 +238,6 @@ void LocalDispatcher::EndChildren() {
     }
     std::this_thread::sleep_for(std::chrono::milliseconds(10));
     Reap();
-  }
-}
-
-void LocalDispatcher::Log(const std::string& line) const {
-  if (options_.log) {
-    options_.log(line);
   }
 }
 

@@ -4,7 +4,6 @@
 #ifndef GAITSHELF_SERVICE_JOBS_LOCAL_DISPATCHER_H_
 #define GAITSHELF_SERVICE_JOBS_LOCAL_DISPATCHER_H_
 
-#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -13,6 +12,7 @@
 #include "absl/status/statusor.h"
 #include "service/jobs/dispatcher.h"
 #include "service/library/library.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -24,7 +24,7 @@ struct LocalDispatcherOptions {
   int nice_increment = 5;      // workers stand back behind the server
   double kill_after_s = 5.0;   // between SIGTERM and SIGKILL
   double lost_after_s = 30.0;  // silence after which a job of another server counts as lost
-  std::function<void(const std::string&)> log;  // takes one line; may be absent
+  EventLog log;                // may be absent
 };
 
 // Takes over jobs that a dead server left running, then starts the dispatching thread. Stop ends

@@ -9,6 +9,7 @@
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/strip.h"
+#include "service/jobs/lost_job_event.h"
 #include "service/jobs/round_thread.h"
 #include "service/jobs/run_command.h"
 #include "service/jobs/silence_watch.h"
@@ -68,7 +69,6 @@ class SlurmDispatcher final : public Dispatcher {
   absl::Status Submit(const std::vector<std::string>& jobs);
   bool MaySubmit(const std::string& job);
   void EndTask(const std::string& id);
-  void Log(const std::string& line) const;
 
   Library* const library_;
   const SlurmDispatcherOptions options_;
@@ -85,7 +85,10 @@ void SlurmDispatcher::Round() {
   const absl::Status status = DoRound();
   const std::string complaint = status.ok() ? "" : status.ToString();
   if (!complaint.empty() && complaint != last_complaint_) {
-    Log(absl::StrCat("dispatching waits: ", complaint));
+    Tell(options_.log,
+         {.level = LogLevel::kWarning,
+          .what = "dispatching waits",
+          .fields = {{"reason", complaint}}});
   }
   last_complaint_ = complaint;
 }
@@ -163,14 +166,7 @@ void SlurmDispatcher::GiveBack(const RunningJob& job, const JobLoss& loss) {
     silence_.Clear();
   }
   if (back.ok()) {
-    Log(absl::StrCat("job ",
-                     job.fence.job,
-                     " attempt ",
-                     job.fence.attempt,
-                     ": ",
-                     loss.reason,
-                     ", now ",
-                     v1::JobState_Name(back->state())));
+    Tell(options_.log, LostJobEvent(job.fence, loss, back->state()));
   }
 }
 
@@ -242,31 +238,31 @@ absl::Status SlurmDispatcher::Submit(const std::vector<std::string>& jobs) {
     ++submissions.count;
     submissions.time = Clock::now();
     if (submissions.count == 3) {
-      Log(absl::StrCat(
-          "job ",
-          job,
-          ": its worker has not begun after three submissions; is the worker program "
-          "at the same path on every node, and does the library's address hold there?"));
+      Tell(options_.log,
+           {.level = LogLevel::kWarning,
+            .what = "worker does not begin",
+            .fields = {{"job", job},
+                       {"submissions", submissions.count},
+                       {"advice",
+                        "is the worker program at the same path on every node, and does the "
+                        "library's address hold there?"}}});
     }
   }
-  Log(absl::StrCat(jobs.size(),
-                   " jobs from ",
-                   jobs.front(),
-                   " on: Slurm's array ",
-                   absl::StripSuffix(output, "\n")));
+  Tell(options_.log,
+       {.what = "jobs are submitted",
+        .fields = {{"jobs", jobs.size()},
+                   {"first_job", jobs.front()},
+                   {"array", absl::StripSuffix(output, "\n")}}});
   return absl::OkStatus();
 }
 
 void SlurmDispatcher::EndTask(const std::string& id) {
   const absl::Status status = RunCommand(CancelCommand(id), "", kCommandTimeoutS).status();
-  Log(status.ok() ? absl::StrCat("Slurm's task ", id, " is told to end")
-                  : absl::StrCat("Slurm's task ", id, " cannot be ended: ", status.message()));
-}
-
-void SlurmDispatcher::Log(const std::string& line) const {
-  if (options_.log) {
-    options_.log(line);
-  }
+  Tell(options_.log,
+       status.ok() ? LogEvent{.what = "task is told to end", .fields = {{"task", id}}}
+                   : LogEvent{.level = LogLevel::kWarning,
+                              .what = "task cannot be ended",
+                              .fields = {{"task", id}, {"reason", status.message()}}});
 }
 
 absl::Status CheckOptions(const SlurmDispatcherOptions& options) {

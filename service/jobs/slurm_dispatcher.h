@@ -11,7 +11,6 @@
 #ifndef GAITSHELF_SERVICE_JOBS_SLURM_DISPATCHER_H_
 #define GAITSHELF_SERVICE_JOBS_SLURM_DISPATCHER_H_
 
-#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -19,6 +18,7 @@
 #include "absl/status/statusor.h"
 #include "service/jobs/dispatcher.h"
 #include "service/library/library.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -34,7 +34,7 @@ struct SlurmDispatcherOptions {
   double round_period_s = 1.0;  // between two looks at Slurm
   double cancel_after_s = 10;   // between a wish to cancel and Slurm's own means
   double lost_after_s = 60;     // silence after which a task that Slurm does not know is lost
-  std::function<void(const std::string&)> log{};  // takes one line; may be absent
+  EventLog log{};               // may be absent
 };
 
 // Starts the dispatching thread. Stop leaves the tasks alone: they end their jobs without this

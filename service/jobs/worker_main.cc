@@ -10,6 +10,7 @@
 #include <cstdio>
 #include <exception>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include <sys/prctl.h>
@@ -20,6 +21,7 @@
 #include "absl/strings/str_cat.h"
 #include "service/jobs/worker_job.h"
 #include "service/library/open_library.h"
+#include "service/log/write_events.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -27,7 +29,7 @@ namespace {
 
 constexpr char kUsage[] =
     "usage: gaitshelf-worker --library PATH|ADDRESS --job NAME (--attempt N | --owner TEXT) "
-    "[--parent PID] [--memory-limit-mb N]\n";
+    "[--parent PID] [--memory-limit-mb N] [--log-format logfmt|json]\n";
 constexpr int kStoppedExit = 75;
 // A solve is worth waiting for a database that is started again.
 constexpr double kPatienceS = 20;
@@ -41,6 +43,7 @@ struct Arguments {
   std::string owner{};
   int parent = 0;                    // process that must live; 0 for none
   std::int64_t memory_limit_mb = 0;  // 0 for no limit
+  LogFormat log_format = LogFormat::kLogfmt;
 };
 
 absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
@@ -65,6 +68,13 @@ absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
     } else if (flag == "--memory-limit-mb") {
       is_valid =
           absl::SimpleAtoi(value, &arguments.memory_limit_mb) && arguments.memory_limit_mb > 0;
+    } else if (flag == "--log-format") {
+      const std::optional<LogFormat> format = ParseLogFormat(value);
+      if (!format.has_value()) {
+        return absl::InvalidArgumentError(
+            absl::StrCat(flag, " is '", value, "'; give logfmt or json"));
+      }
+      arguments.log_format = *format;
     } else {
       return absl::InvalidArgumentError(absl::StrCat(flag, " is not a flag of this program"));
     }
@@ -134,10 +144,11 @@ bool IsStorageTrouble(const absl::Status& status) {
   return absl::IsUnavailable(status) || absl::IsResourceExhausted(status);
 }
 
-absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
+absl::StatusOr<JobRunEnd> Work(const Arguments& arguments, const EventLog& log) {
   GAITSHELF_RETURN_IF_ERROR(LimitMemory(arguments.memory_limit_mb));
-  GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library,
-                             OpenLibrary(arguments.library, {.patience_s = kPatienceS}));
+  GAITSHELF_ASSIGN_OR_RETURN(
+      const std::unique_ptr<Library> library,
+      OpenLibrary(arguments.library, {.patience_s = kPatienceS, .log = log}));
   JobFence fence = arguments.fence;
   if (!arguments.owner.empty()) {
     const absl::StatusOr<JobAttempt> claim = library->ClaimJob(fence.job, arguments.owner);
@@ -160,6 +171,23 @@ absl::StatusOr<JobRunEnd> Work(const Arguments& arguments) {
   return end;
 }
 
+// The server and all of its workers write to one place: a worker's lines name its job.
+EventLog LogOf(const Arguments& arguments) {
+  return [log = WriteEventsTo(stderr, arguments.log_format),
+          job = arguments.fence.job](LogEvent event) {
+    event.fields.insert(event.fields.begin(), LogField("job", job));
+    log(event);
+  };
+}
+
+absl::StatusOr<JobRunEnd> WorkOrCatch(const Arguments& arguments, const EventLog& log) {
+  try {
+    return Work(arguments, log);
+  } catch (const std::exception& error) {
+    return absl::InternalError(error.what());
+  }
+}
+
 int Main(int count, char** values) {
   const absl::StatusOr<Arguments> arguments = ReadArguments(count, values);
   if (!arguments.ok()) {
@@ -169,12 +197,15 @@ int Main(int count, char** values) {
   }
   FollowSignals();
   FollowParent(arguments->parent);
-  const absl::StatusOr<JobRunEnd> end = Work(*arguments);
+  const EventLog log = LogOf(*arguments);
+  KeepProtobufLog(log);
+  const absl::StatusOr<JobRunEnd> end = WorkOrCatch(*arguments, log);
   if (!end.ok()) {
-    std::fprintf(stderr,
-                 "gaitshelf-worker: job %s: %s\n",
-                 arguments->fence.job.c_str(),
-                 end.status().ToString().c_str());
+    Tell(log,
+         {.level = LogLevel::kError,
+          .what = "job cannot be worked on",
+          .fields = {{"code", absl::StatusCodeToString(end.status().code())},
+                     {"reason", end.status().message()}}});
     return IsStorageTrouble(end.status()) ? kStoppedExit : 1;
   }
   return *end == JobRunEnd::kStopped ? kStoppedExit : 0;

@@ -8,6 +8,7 @@
 
 #include "absl/status/statusor.h"
 #include "service/library/library.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -17,8 +18,8 @@ struct OpenLibraryOptions {
   double patience_s = 5;    // how long a storage that is held or lost is waited for
   // How long a database that is out of reach is waited for at the opening; 0: as long as later.
   double opening_patience_s = 0;
-  std::function<bool()> is_given_up{};            // asked while it is waited for; may be absent
-  std::function<void(const std::string&)> log{};  // takes one line; may be absent
+  std::function<bool()> is_given_up{};  // asked while it is waited for; may be absent
+  EventLog log{};                       // may be absent
 };
 
 // Tells whether a name is the address of a PostgreSQL database: it begins with postgresql:// or

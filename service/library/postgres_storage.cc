@@ -5,7 +5,6 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "service/library/postgres_schema.h"
 #include "solver/base/status_macros.h"
 
@@ -218,7 +217,10 @@ void PostgresStorage::NoteLoss(const absl::Status& status) {
     idle_.clear();
   }
   if (is_first) {
-    Log(absl::StrCat("the library is out of reach and is tried again: ", status.message()));
+    Tell(options_.log,
+         {.level = LogLevel::kError,
+          .what = "library is out of reach",
+          .fields = {{"reason", status.message()}}});
   }
 }
 
@@ -232,7 +234,7 @@ void PostgresStorage::NoteReach() {
     duration = Clock::now() - *loss_time_;
     loss_time_.reset();
   }
-  Log(absl::StrFormat("the library is back after %.1f s", duration.count()));
+  Tell(options_.log, {.what = "library is back", .fields = {{"away_s", duration.count()}}});
 }
 
 bool PostgresStorage::is_reachable() {
@@ -271,12 +273,6 @@ std::optional<std::uint64_t> PostgresStorage::News(const std::string& name) {
     listener_ = std::make_unique<PostgresListener>(address_);
   }
   return listener_->News(name);
-}
-
-void PostgresStorage::Log(const std::string& line) const {
-  if (options_.log) {
-    options_.log(line);
-  }
 }
 
 }  // namespace gaitshelf::service

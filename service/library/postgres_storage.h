@@ -16,6 +16,7 @@
 #include "service/library/postgres_connection.h"
 #include "service/library/postgres_listener.h"
 #include "service/library/sql_storage.h"
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -25,8 +26,8 @@ struct PostgresStorageOptions {
   // The same while the library is opened, unless 0: a machine that starts may have its server
   // before its database.
   double opening_patience_s = 0;
-  std::function<bool()> is_given_up{};            // ends the wait at the opening; may be absent
-  std::function<void(const std::string&)> log{};  // takes one line; may be absent
+  std::function<bool()> is_given_up{};  // ends the wait at the opening; may be absent
+  EventLog log{};                       // may be absent
 };
 
 class PostgresStorage final : public SqlStorage {
@@ -75,7 +76,6 @@ class PostgresStorage final : public SqlStorage {
   void GiveBack(Handle connection);
   void NoteLoss(const absl::Status& status);
   void NoteReach();
-  void Log(const std::string& line) const;
 
   const std::string address_;
   const PostgresStorageOptions options_;

@@ -8,13 +8,18 @@
 namespace gaitshelf::service {
 namespace {
 
-// The outcome of a look in words; the same words are not told twice.
-std::string OutcomeOf(const Condition& condition) {
+// The outcome of a look.
+LogEvent OutcomeOf(const Condition& condition) {
   const std::vector<std::string> problems = ProblemsOf(condition);
   if (!problems.empty()) {
-    return absl::StrCat("unwell: ", absl::StrJoin(problems, "; "));
+    return {.level = LogLevel::kError,
+            .what = "server is unwell",
+            .fields = {{"problems", absl::StrJoin(problems, "; ")}}};
   }
-  return TakesOrders(condition) ? "well" : "well, but the queue is full";
+  if (!TakesOrders(condition)) {
+    return {.level = LogLevel::kWarning, .what = "queue is full"};
+  }
+  return {.what = "server is well"};
 }
 
 // Numbers in it change at every look.
@@ -28,7 +33,7 @@ std::string KindOf(const Condition& condition) {
 ConditionWatch::ConditionWatch(std::function<Condition()> look,
                                std::chrono::milliseconds period,
                                std::function<void(const Condition&)> tell,
-                               std::function<void(const std::string&)> log)
+                               EventLog log)
     : look_(std::move(look)), period_(period), tell_(std::move(tell)), log_(std::move(log)) {
   Look();
   thread_ = std::thread([this] { Run(); });
@@ -58,7 +63,7 @@ void ConditionWatch::Look() {
     last_ = condition;
   }
   if (const std::string kind = KindOf(condition); kind != told_) {
-    log_(absl::StrCat("condition: ", OutcomeOf(condition)));
+    Tell(log_, OutcomeOf(condition));
     tell_(condition);
     told_ = kind;
   }

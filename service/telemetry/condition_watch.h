@@ -9,6 +9,7 @@
 #include <string>
 #include <thread>
 
+#include "service/log/event.h"
 #include "service/telemetry/condition.h"
 
 namespace gaitshelf::service {
@@ -21,7 +22,7 @@ class ConditionWatch {
   ConditionWatch(std::function<Condition()> look,
                  std::chrono::milliseconds period,
                  std::function<void(const Condition&)> tell,
-                 std::function<void(const std::string&)> log);
+                 EventLog log);
   ~ConditionWatch();
   ConditionWatch(const ConditionWatch&) = delete;
   ConditionWatch& operator=(const ConditionWatch&) = delete;
@@ -36,7 +37,7 @@ class ConditionWatch {
   const std::function<Condition()> look_;
   const std::chrono::milliseconds period_;
   const std::function<void(const Condition&)> tell_;
-  const std::function<void(const std::string&)> log_;
+  const EventLog log_;
   std::string told_;  // of the watching thread
   mutable std::mutex mutex_;
   std::condition_variable stopping_;

@@ -13,6 +13,7 @@
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/strip.h"
+#include "solver/base/utf8.h"
 #include "solver/robot/rule_walk.h"
 #include "solver/robot/rules.h"
 #include "solver/robot/suggest.h"

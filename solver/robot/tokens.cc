@@ -33,41 +33,6 @@ TokenKind KindOf(Tokenizer::TokenType type) {
   }
 }
 
-unsigned int Byte(absl::string_view bytes, size_t index) {
-  return static_cast<unsigned char>(bytes[index]);
-}
-
-// Bytes of the UTF-8 sequence that starts with this one; 0 when none does. RFC 3629, section 4.
-size_t SequenceLength(unsigned int lead) {
-  return lead < 0x80   ? 1
-         : lead < 0xC2 ? 0
-         : lead < 0xE0 ? 2
-         : lead < 0xF0 ? 3
-         : lead < 0xF5 ? 4
-                       : 0;
-}
-
-// Whether the bytes behind the first of a sequence may follow it. The second byte is bound more
-// closely where the first would otherwise start an overlong form, a surrogate or more than
-// U+10FFFF; RFC 3629, section 4.
-bool HasGoodTail(absl::string_view sequence) {
-  if (sequence.size() == 1) {
-    return true;
-  }
-  const unsigned int lead = Byte(sequence, 0);
-  const unsigned int least = lead == 0xE0 ? 0xA0 : lead == 0xF0 ? 0x90 : 0x80;
-  const unsigned int greatest = lead == 0xED ? 0x9F : lead == 0xF4 ? 0x8F : 0xBF;
-  if (Byte(sequence, 1) < least || Byte(sequence, 1) > greatest) {
-    return false;
-  }
-  for (size_t i = 2; i < sequence.size(); ++i) {
-    if ((Byte(sequence, i) & 0xC0u) != 0x80u) {
-      return false;
-    }
-  }
-  return true;
-}
-
 }  // namespace
 
 Tokens CutTokens(const std::string& text) {
@@ -91,17 +56,6 @@ std::string UnquotedText(const Token& token) {
   std::string text;
   Tokenizer::ParseStringAppend(token.text, &text);
   return text;
-}
-
-bool IsUtf8(absl::string_view bytes) {
-  while (!bytes.empty()) {
-    const size_t length = SequenceLength(Byte(bytes, 0));
-    if (length == 0 || length > bytes.size() || !HasGoodTail(bytes.substr(0, length))) {
-      return false;
-    }
-    bytes.remove_prefix(length);
-  }
-  return true;
 }
 
 }  // namespace gaitshelf::solver

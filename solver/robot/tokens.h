@@ -5,8 +5,6 @@
 #include <string>
 #include <vector>
 
-#include "absl/strings/string_view.h"
-
 namespace gaitshelf::solver {
 
 enum class TokenKind { kName, kNumber, kText, kSign, kEnd };
@@ -36,9 +34,6 @@ Tokens CutTokens(const std::string& text);
 
 // Returns what a kText token stands for.
 std::string UnquotedText(const Token& token);
-
-// Returns whether the bytes are valid UTF-8.
-bool IsUtf8(absl::string_view bytes);
 
 }  // namespace gaitshelf::solver
 

@@ -123,11 +123,12 @@ class AccessTest(unittest.TestCase):
     def test_roles_hold_and_the_log_of_changes_names_members(self):
         self.refuse("ben is a reader; PutRobot takes a planner", "ben", "robot", "put",
                     "deploy/demo/weevil-lumped.robot.textproto")
-        self.await_log("refused: /gaitshelf.v1.LibraryService/PutRobot of ben: ben is a reader")
+        self.await_log('event="call is refused" call=/gaitshelf.v1.LibraryService/PutRobot member=ben '
+                       'code=PERMISSION_DENIED reason="ben is a reader; ')
         self.run_ok("kim", "robot", "put", "deploy/demo/weevil-lumped.robot.textproto")
         self.run_ok("kim", "surface", "put", "deploy/demo/liner-felt.surface.textproto")
         self.refuse("OrderGait takes a planner", "ben", *ORDER)
-        self.await_log("refused: /gaitshelf.v1.JobService/OrderGait of ben")
+        self.await_log("call=/gaitshelf.v1.JobService/OrderGait member=ben")
         self.run_ok("kim", *ORDER, "--quiet")
         self.assertRegex(self.run_ok("ben", "gaits"), r"liner-felt +12 .* good")
         self.refuse("kim is a planner; CollectGarbage takes a keeper", "kim", "tidy")
@@ -170,7 +171,7 @@ class AccessTest(unittest.TestCase):
     def test_strangers_do_not_get_past_the_handshake(self):
         self.refuse("a certificate of its laboratory, and its log says why", "", "gaits")
         # A client without TLS, of which the server's TLS makes nothing.
-        self.await_log("refused: a client at the handshake: it does not speak TLS")
+        self.await_log('event="client is refused at the handshake" reason="it does not speak TLS')
         self.lab.openssl("req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256",
                          "-nodes", "-keyout", "other.key", "-subj", "/CN=other", "-out", "other.pem")
         self.lab.issue_by_hand("eve", "other.pem", "other.key", "20200101000000Z",
@@ -183,7 +184,7 @@ class AccessTest(unittest.TestCase):
             with self.assertRaises(grpc.RpcError) as caught:
                 channel.unary_unary("/grpc.health.v1.Health/Check")(b"", timeout=30)
         self.assertEqual(caught.exception.code(), grpc.StatusCode.UNAVAILABLE)
-        self.await_log("refused: a client at the handshake: it has shown no certificate")
+        self.await_log('event="client is refused at the handshake" reason="it has shown no certificate"')
 
     def test_a_certificate_that_has_ended_is_refused_by_both_sides(self):
         self.lab.issue_by_hand("old", "server/ca.pem", "private/ca.key", "20200101000000Z",
@@ -304,7 +305,7 @@ class AccessTest(unittest.TestCase):
         self.refuse("takes a keeper", "ben", "tidy")
         self.run_ok("ben", "gaits")
         self.assertEqual(self.lab.command("ben", "show", "g-none")[0], 4)  # by a call that reports itself
-        page = re.search(r"metrics on (http://\S+)", self.lab.log())[1]
+        page = re.search(r'event="metrics are served" at=(http://\S+)', self.lab.log())[1]
         with urllib.request.urlopen(page, timeout=30) as answer:
             text = answer.read().decode()
         self.assertIn("\ngaitshelf_well 1", text)
@@ -315,7 +316,7 @@ class AccessTest(unittest.TestCase):
         self.restart("--metrics", "127.0.0.1:0", "--least-disk-mb", "1000000000")
         self.assertEqual(self.health(), b"\x08\x02")
         self.assertEqual(self.health("gaitshelf.v1.JobService"), b"\x08\x02")
-        self.await_log("condition: unwell: the disk of the library has")
+        self.await_log('event="server is unwell" problems="the disk of the library has')
 
     def test_the_owners_socket_needs_no_certificate(self):
         done = subprocess.run([BIN / "gaitshelf", "gaits", "--server",

@@ -212,7 +212,7 @@ class ClockTest(unittest.TestCase):
 
         def is_told():
             self.ask("tidy", "--days", "30", "--remove")
-            return re.search("the clock was set forward by (960h|959h59m5)", self.server.log())
+            return re.search('event="clock was set forward since the start" by=(960h|959h59m5)', self.server.log())
 
         self.assertTrue(await_true(is_told, 20), self.server.log())
         self.ask("show", gait)

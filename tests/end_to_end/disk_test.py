@@ -217,7 +217,7 @@ class DiskTest(unittest.TestCase):
         self.assertTrue(await_true(lambda: health(self.server.address) == 2), self.server.log())
         self.assertTrue(await_true(
             lambda: health(self.server.address, b"gaitshelf.v1.JobService") == 2))
-        self.assertIn("condition: unwell", self.server.log())
+        self.assertIn("server is unwell", self.server.log())
 
     def check_reads(self):
         with gaitshelf.connect(self.server.address) as client:
@@ -356,13 +356,13 @@ class DiskTest(unittest.TestCase):
         # It has stopped itself, and does so again when it is started without room.
         self.assertTrue(await_true(lambda: not database.is_up()))
         self.check_unwell()
-        self.assertIn("the library is out of reach", self.server.log())
+        self.assertIn("library is out of reach", self.server.log())
         with gaitshelf.connect(self.server.address) as client:
             self.assertEqual(client.get(gait).message.SerializeToString(deterministic=True),
                              self.stored.gaits[gait])  # from memory
         disk.make_room(self.server)
         database.start()
-        self.assertTrue(await_true(lambda: "the library is back" in self.server.log()))
+        self.assertTrue(await_true(lambda: "library is back" in self.server.log()))
         self.check_all_is_well(database.address)
         self.assertEqual(self.server.process.pid, process)
 

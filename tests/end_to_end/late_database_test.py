@@ -32,8 +32,8 @@ class LateDatabaseTest(unittest.TestCase):
         self.database.start()
         self.addCleanup(self.database.stop)
         self.assertTrue(await_true(server.answers), server.log())
-        self.assertIn("the library is back after", server.log())
-        self.assertEqual(server.log().count("is tried again"), 1, server.log())
+        self.assertIn('event="library is back" away_s=', server.log())
+        self.assertEqual(server.log().count('event="library is out of reach"'), 1, server.log())
         code, out, err = server.command(
             "robot", "put", str(SOURCE / "deploy/demo/weevil-lumped.robot.textproto"))
         self.assertEqual(code, 0, out + err)
@@ -42,7 +42,7 @@ class LateDatabaseTest(unittest.TestCase):
     def test_a_server_that_waits_can_be_stopped(self):
         server = self.start()
         self.assertEqual(server.stop(10), 0, server.log())
-        self.assertIn("stopped while the library was out of reach", server.log())
+        self.assertIn("server has stopped before it could reach the library", server.log())
 
     def test_a_server_does_not_wait_longer_than_it_may(self):
         server = self.start("--library-wait-s", "1")

@@ -9,7 +9,7 @@
 #include <google/protobuf/descriptor.h>
 #include <google/protobuf/stubs/logging.h>
 
-#include "solver/robot/tokens.h"
+#include "solver/base/utf8.h"
 
 // The fuzzer's own change of bytes, which knows what the program compared.
 extern "C" std::size_t LLVMFuzzerMutate(std::uint8_t* data, std::size_t size, std::size_t most);

@@ -15,7 +15,7 @@ SOLVER_ROOMS = ["base", "mechanism", "robot", "leg", "contact", "plan", "replay"
 # Marks: <std> is a standard header, <system> one of the operating system. <messages> are the descriptions, gaits and
 # jobs; <service messages> are what services take and return, still without gRPC.
 SOLVER = ["<std>", "<messages>", "absl/", "Eigen/", "google/protobuf/"]
-SERVICE = ["<std>", "<system>", "<messages>", "<service messages>", "absl/", "google/protobuf/", "solver/base/"]
+SERVICE = ["<std>", "<system>", "<messages>", "<service messages>", "absl/", "google/protobuf/", "solver/base/", "service/log/"]
 GRPC = ["grpcpp/", "grpc/", "gaitshelf/v1/", "google/rpc/"]
 
 # Extra that a room of the solver may include.
@@ -33,6 +33,7 @@ RULES = [
     *((f"solver/{room}/*",
        SOLVER + SOLVER_EXTRA.get(room, []) + [f"solver/{r}/" for r in SOLVER_ROOMS[:i + 1]])
       for i, room in enumerate(SOLVER_ROOMS)),
+    ("service/log/*", SERVICE),
     ("service/library/*", SERVICE + ["sqlite3.h", "libpq-fe.h", "openssl/", "service/library/"]),
     # The worker program: the one place where the service solves.
     *((f"service/jobs/{part}", SERVICE + ["solver/", "service/library/", "service/jobs/"])

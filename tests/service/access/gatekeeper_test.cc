@@ -1,7 +1,6 @@
 #include "service/access/gatekeeper.h"
 
 #include <fstream>
-#include <functional>
 #include <string>
 
 #include <gmock/gmock.h>
@@ -18,7 +17,6 @@ namespace {
 
 using grpc::StatusCode;
 using test::Peer;
-using testing::AllOf;
 using testing::ElementsAre;
 using testing::HasSubstr;
 using testing::IsEmpty;
@@ -41,10 +39,10 @@ class GatekeeperTest : public testing::Test {
     lab_.Run("member", "ada keeper");
     lab_.Run("member", "kim planner");
     lab_.Run("member", "ben reader");
-    auto opened = MemberList::Open(lab_.File("server/members"), log_line_);
+    auto opened = MemberList::Open(lab_.File("server/members"), log_.log());
     EXPECT_THAT(opened.status(), test::IsOk());
     members_ = std::move(*opened);
-    gatekeeper_ = std::make_unique<Gatekeeper>(members_.get(), &calls_, kMostCalls, log_line_);
+    gatekeeper_ = std::make_unique<Gatekeeper>(members_.get(), &calls_, kMostCalls, log_.log());
   }
 
   Peer PeerOf(const std::string& name) const {
@@ -56,9 +54,6 @@ class GatekeeperTest : public testing::Test {
 
   test::Lab lab_;
   test::LogLines log_;
-  const std::function<void(const std::string&)> log_line_ = [this](const std::string& line) {
-    log_.Add(line);
-  };
   CallCount calls_;
   std::unique_ptr<MemberList> members_;
   std::unique_ptr<Gatekeeper> gatekeeper_;
@@ -80,14 +75,19 @@ TEST_F(GatekeeperTest, RefusesMoreAndSaysSoToBothSides) {
       Judge(kTidy, PeerOf("kim")),
       Refuses(StatusCode::PERMISSION_DENIED, "kim is a planner; CollectGarbage takes a keeper"));
   EXPECT_THAT(log_.lines(),
-              ElementsAre(AllOf(HasSubstr("refused: /gaitshelf.v1.JobService/OrderGait of ben")),
-                          HasSubstr("CollectGarbage of kim")));
+              ElementsAre(HasSubstr("level=warning event=\"call is refused\" "
+                                    "call=/gaitshelf.v1.JobService/OrderGait member=ben "
+                                    "code=PERMISSION_DENIED reason=\"ben is a reader; "),
+                          HasSubstr("CollectGarbage member=kim")));
 }
 
 TEST_F(GatekeeperTest, RefusesCallsThatNobodyMayMake) {
   EXPECT_THAT(Judge("/gaitshelf.v1.LibraryService/DropAll", PeerOf("ada")),
               Refuses(StatusCode::UNIMPLEMENTED, "no such call"));
   EXPECT_THAT(Judge("", PeerOf("ada")), Refuses(StatusCode::UNIMPLEMENTED, "no such call"));
+  EXPECT_THAT(Judge("/a\nlevel=error", PeerOf("ada")),
+              Refuses(StatusCode::UNIMPLEMENTED, "no such call"));
+  EXPECT_THAT(log_.lines().back(), HasSubstr("call=\"/a\\nlevel=error\" member=ada"));
 }
 
 TEST_F(GatekeeperTest, RefusesThoseWhoAreNotOnTheList) {
@@ -97,13 +97,17 @@ TEST_F(GatekeeperTest, RefusesThoseWhoAreNotOnTheList) {
   EXPECT_THAT(Judge(kGet, Peer({}, pem)), Refuses(StatusCode::UNAUTHENTICATED, "names no member"));
   EXPECT_THAT(Judge(kGet, Peer({"gaitshelf:member/ada", "gaitshelf:member/kim"}, pem)),
               Refuses(StatusCode::UNAUTHENTICATED, "names no member"));
+  EXPECT_THAT(log_.lines(),
+              ElementsAre(HasSubstr("member=eve code=PERMISSION_DENIED"),
+                          HasSubstr("GetGait member=\"\" code=UNAUTHENTICATED"),
+                          HasSubstr("member=\"\" code=UNAUTHENTICATED")));
 }
 
 TEST_F(GatekeeperTest, RefusesAnotherCertificateThanTheListNames) {
   const Peer old = PeerOf("kim");
   lab_.Run("member", "kim planner");
-  const auto members = MemberList::Open(lab_.File("server/members"), log_line_);
-  Gatekeeper gatekeeper(members->get(), &calls_, kMostCalls, log_line_);
+  const auto members = MemberList::Open(lab_.File("server/members"), log_.log());
+  Gatekeeper gatekeeper(members->get(), &calls_, kMostCalls, log_.log());
   EXPECT_THAT(gatekeeper.Judge(kGet, old, absl::Now()),
               Refuses(StatusCode::PERMISSION_DENIED, "this certificate of his does not count"));
   EXPECT_TRUE(gatekeeper.Judge(kGet, PeerOf("kim"), absl::Now()).ok());
@@ -111,8 +115,8 @@ TEST_F(GatekeeperTest, RefusesAnotherCertificateThanTheListNames) {
 
 TEST_F(GatekeeperTest, RefusesACertificateThatEndsDuringAConnection) {
   lab_.Run("member", "kim planner --days 2");
-  const auto members = MemberList::Open(lab_.File("server/members"), log_line_);
-  Gatekeeper gatekeeper(members->get(), &calls_, kMostCalls, log_line_);
+  const auto members = MemberList::Open(lab_.File("server/members"), log_.log());
+  Gatekeeper gatekeeper(members->get(), &calls_, kMostCalls, log_.log());
   const Peer peer = PeerOf("kim");
   EXPECT_TRUE(gatekeeper.Judge(kGet, peer, absl::Now() + absl::Hours(47)).ok());
   EXPECT_THAT(gatekeeper.Judge(kGet, peer, absl::Now() + absl::Hours(49)),

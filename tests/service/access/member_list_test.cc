@@ -52,9 +52,7 @@ class OpenMemberListTest : public testing::Test {
     std::ofstream(path_ + ".new") << text;
     std::filesystem::rename(path_ + ".new", path_);
   }
-  absl::StatusOr<std::unique_ptr<MemberList>> Open() {
-    return MemberList::Open(path_, [this](const std::string& line) { log_.Add(line); });
-  }
+  absl::StatusOr<std::unique_ptr<MemberList>> Open() { return MemberList::Open(path_, log_.log()); }
   // Waits until the list says so.
   static bool Await(const std::function<bool()>& is_true) {
     for (int i = 0; i < 3000 && !is_true(); ++i) {
@@ -77,7 +75,8 @@ TEST_F(OpenMemberListTest, TakesChangesWhileItIsInUse) {
   Write("ben reader\n");
   EXPECT_TRUE(Await([&] { return !(*list)->Find("ada").has_value(); }));
   EXPECT_EQ((*list)->Find("ben")->role, Role::kReader);
-  EXPECT_THAT(log_.lines(), ElementsAre(HasSubstr("read anew, 1 of them")));
+  EXPECT_THAT(log_.lines(),
+              ElementsAre(HasSubstr("event=\"list of members is read anew\" members=1")));
 }
 
 TEST_F(OpenMemberListTest, KeepsTheListWhenTheFileIsSpoilt) {
@@ -91,7 +90,8 @@ TEST_F(OpenMemberListTest, KeepsTheListWhenTheFileIsSpoilt) {
   }));
   EXPECT_EQ((*list)->Find("ada")->role, Role::kPlanner);
   EXPECT_THAT(log_.lines(),
-              ElementsAre(AllOf(HasSubstr("kept as they were"), HasSubstr("line 1"))));
+              ElementsAre(AllOf(HasSubstr("level=error event=\"list of members stays as it was\""),
+                                HasSubstr("line 1: "))));
 }
 
 TEST_F(OpenMemberListTest, RefusesAFileThatIsMissingOrFaulty) {

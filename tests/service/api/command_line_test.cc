@@ -63,6 +63,22 @@ TEST(CommandLineTest, ReadsWhereJobsAreSolved) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("'l.db'")));
 }
 
+TEST(CommandLineTest, ReadsTheFormatOfTheLog) {
+  EXPECT_EQ(ParseCommandLine({"--library", "l"}, "/run")->log_format, LogFormat::kLogfmt);
+  EXPECT_EQ(ParseCommandLine({"--library=l", "--log-format", "json"}, "/run")->log_format,
+            LogFormat::kJson);
+  const test::TemporaryFolder folder;
+  const std::string file = folder.File("gaitshelfd.conf");
+  std::ofstream(file) << "library = l\nlog-format = json\n";
+  EXPECT_EQ(ParseCommandLine({"--config", file}, "/run")->log_format, LogFormat::kJson);
+  EXPECT_EQ(ParseCommandLine({"--config", file, "--log-format=logfmt"}, "/run")->log_format,
+            LogFormat::kLogfmt);
+  std::ofstream(file) << "library = l\nlog-format = xml\n";
+  EXPECT_THAT(ParseCommandLine({"--config", file, "--check"}, "/run"),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        HasSubstr("gaitshelfd.conf:2: log-format is 'xml'; give logfmt or json")));
+}
+
 TEST(CommandLineTest, ListensToOthersWithTlsOnly) {
   const auto parse = [](const char* tls) {
     return ParseCommandLine({"--listen=0.0.0.0:5", tls, "--library=l"}, "/run").status();

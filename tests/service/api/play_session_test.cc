@@ -22,7 +22,6 @@ using test::BadFieldsOf;
 using test::IsError;
 using test::IsGrpcOk;
 using test::ReasonOf;
-using testing::AllOf;
 using testing::Contains;
 using testing::ElementsAre;
 using testing::HasSubstr;
@@ -185,7 +184,7 @@ TEST_F(PlaySessionTest, PlaysSwitchesAndEndsAtRest) {
   for (const v1::CommandAnswer& answer : controller->answers) {
     EXPECT_TRUE(answer.is_accepted()) << answer.problem();
   }
-  EXPECT_THAT(log_.lines(), Contains(AllOf(HasSubstr("drive \"bench\" armed by \"ada\""))));
+  EXPECT_THAT(log_.lines(), Contains(HasSubstr("mode=armed drive=bench armed_by=ada")));
 }
 
 // Every sample that comes over the wire is held against the limits, and the first of every block

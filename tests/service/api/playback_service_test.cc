@@ -80,7 +80,7 @@ TEST_F(PlaybackServiceTest, StreamsAheadOfItsPace) {
   EXPECT_THAT(reader->Finish(), IsGrpcOk());
   EXPECT_EQ(next_sample, 1501);  // ramps of 0.5 s before and after
   EXPECT_GE(Seconds(Clock::now() - start).count(), 1.2);
-  EXPECT_THAT(log_.lines(), Contains(HasSubstr("armed by \"A. Fitter\"")));
+  EXPECT_THAT(log_.lines(), Contains(HasSubstr("mode=armed armed_by=\"A. Fitter\"")));
 }
 
 TEST_F(PlaybackServiceTest, SendsAnUnpacedPreviewAtOnce) {

@@ -39,7 +39,7 @@ class ServedLibrary : public testing::Test {
     options_.listen = {absl::StrCat("unix:", folder_.File("socket"))};
     options_.library = library_.get();
     options_.wake_dispatcher = [this] { ++wake_count_; };
-    options_.log = [this](const std::string& line) { log_.Add(line); };
+    options_.log = log_.log();
     server_ = service::StartServer(options_).value();
     channel_ = grpc::CreateChannel(server_->addresses()[0], grpc::InsecureChannelCredentials());
     library_stub_ = v1::LibraryService::NewStub(channel_);

@@ -32,7 +32,7 @@ TEST_F(WriteWatchdogTest, CutsOffAReaderThatStandsStill) {
   const auto reader = playback_stub_->StreamSetpoints(&context, request);
   const auto has_ended = [this] {
     for (const std::string& line : log_.lines()) {
-      if (line.find("ended: CANCELLED") != std::string::npos) {
+      if (line.find("code=CANCELLED") != std::string::npos) {
         return true;
       }
     }

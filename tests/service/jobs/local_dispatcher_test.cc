@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cstdint>
 #include <filesystem>
-#include <mutex>
 
 #include <sqlite3.h>
 #include <sys/wait.h>
@@ -13,6 +12,7 @@
 #include "absl/strings/str_join.h"
 #include "service/jobs/process_identity.h"
 #include "tests/service/jobs/job_fixture.h"
+#include "tests/support/log_lines.h"
 #include "tests/support/paths.h"
 #include "tests/support/size_limit.h"
 
@@ -27,10 +27,7 @@ class LocalDispatcherTest : public JobFixture {
     return {.worker_command = {test::ProgramPath("odd_worker"), path_, mode},
             .slot_count = 1,
             .kill_after_s = 0.3,
-            .log = [this](const std::string& line) {
-              const std::lock_guard<std::mutex> lock(log_mutex_);
-              absl::StrAppend(&log_, line, "\n");
-            }};
+            .log = log_.log()};
   }
   void Start(const LocalDispatcherOptions& options) {
     auto started = StartLocalDispatcher(library_.get(), options);
@@ -42,10 +39,6 @@ class LocalDispatcherTest : public JobFixture {
     // Nothing of ours lives on.
     EXPECT_EQ(waitpid(-1, nullptr, WNOHANG), -1);
   }
-  std::string log() {
-    const std::lock_guard<std::mutex> lock(log_mutex_);
-    return log_;
-  }
   void SetHeartbeatBack(std::int64_t by_us) const {
     sqlite3* handle = nullptr;
     ASSERT_EQ(sqlite3_open(path_.c_str(), &handle), SQLITE_OK);
@@ -56,8 +49,7 @@ class LocalDispatcherTest : public JobFixture {
   }
   std::size_t RunningCount() { return library_->ListRunningJobs()->size(); }
 
-  std::mutex log_mutex_;
-  std::string log_;
+  test::LogLines log_;
   std::unique_ptr<Dispatcher> dispatcher_;
 };
 
@@ -91,7 +83,7 @@ TEST_F(LocalDispatcherTest, RunsAJobAgainAfterACrashFromItsCheckpoint) {
   Start(Options("crash-once"));
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
   EXPECT_EQ(Job(job).attempt(), 2);
-  EXPECT_THAT(log(), HasSubstr("signal 11"));
+  EXPECT_THAT(log_.text(), HasSubstr("signal 11"));
 }
 
 TEST_F(LocalDispatcherTest, GivesUpAJobThatCrashesAgainAndAgain) {
@@ -125,7 +117,7 @@ TEST_F(LocalDispatcherTest, KillsAWorkerThatDoesNotFollow) {
   usleep(200'000);  // so that it has come to ignore SIGTERM
   ASSERT_THAT(library_->RequestCancel(job, "ada"), test::IsOk());
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
-  EXPECT_THAT(log(), HasSubstr("signal 9"));
+  EXPECT_THAT(log_.text(), HasSubstr("signal 9"));
 }
 
 TEST_F(LocalDispatcherTest, ReplacesAWorkerThatGivesNoSignOfLife) {
@@ -135,7 +127,7 @@ TEST_F(LocalDispatcherTest, ReplacesAWorkerThatGivesNoSignOfLife) {
   Start(options);
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
   EXPECT_EQ(Job(job).attempt(), 2);
-  EXPECT_THAT(log(), HasSubstr("no sign of life"));
+  EXPECT_THAT(log_.text(), HasSubstr("no sign of life"));
 }
 
 TEST_F(LocalDispatcherTest, LeavesASilentWorkerAloneWhileTheLibraryIsFull) {
@@ -149,8 +141,8 @@ TEST_F(LocalDispatcherTest, LeavesASilentWorkerAloneWhileTheLibraryIsFull) {
     const test::SizeLimit limit(std::filesystem::file_size(path_ + "-wal"));
     usleep(2'500'000);
     EXPECT_EQ(Job(job).attempt(), 1);
-    EXPECT_THAT(log(), testing::Not(HasSubstr("no sign of life")));
-    EXPECT_THAT(log(), testing::Not(HasSubstr("worker gone")));
+    EXPECT_THAT(log_.text(), testing::Not(HasSubstr("no sign of life")));
+    EXPECT_THAT(log_.text(), testing::Not(HasSubstr("lost its worker")));
   }
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_DONE));
   EXPECT_GE(Job(job).attempt(), 2);

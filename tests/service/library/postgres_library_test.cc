@@ -20,6 +20,7 @@
 #include "tests/service/library/postgres_factory.h"
 #include "tests/service/library/queue_contract.h"
 #include "tests/service/library/trials_contract.h"
+#include "tests/support/log_lines.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -43,25 +44,15 @@ class PostgresLibraryTest : public testing::Test {
     address_ = *made;
   }
   std::unique_ptr<Library> Open(double patience_s = 20) {
-    auto opened =
-        OpenPostgresLibrary(address_,
-                            {.gait_cache_bytes = 1 << 20},
-                            {.patience_s = patience_s, .log = [this](const std::string& line) {
-                               const std::lock_guard<std::mutex> lock(mutex_);
-                               log_ += line + "\n";
-                             }});
+    auto opened = OpenPostgresLibrary(
+        address_, {.gait_cache_bytes = 1 << 20}, {.patience_s = patience_s, .log = log_.log()});
     EXPECT_THAT(opened, test::IsOk());
     return opened.ok() ? std::move(*opened) : nullptr;
-  }
-  std::string LogText() {
-    const std::lock_guard<std::mutex> lock(mutex_);
-    return log_;
   }
 
   test::TemporaryFolder folder_;  // for its name
   std::string address_;
-  std::mutex mutex_;
-  std::string log_;  // under mutex_
+  test::LogLines log_;
 };
 
 TEST_F(PostgresLibraryTest, SeveralServersTakeEachJobOnce) {
@@ -141,8 +132,8 @@ TEST_F(PostgresLibraryTest, ReadsKnownGaitsFromMemoryWhileTheDatabaseIsGone) {
     std::this_thread::sleep_for(std::chrono::milliseconds(20));
   }
   EXPECT_THAT(library->GetGaitBytes("g-2"), test::IsOk());
-  EXPECT_THAT(LogText(), HasSubstr("out of reach"));
-  EXPECT_THAT(LogText(), HasSubstr("back after"));
+  EXPECT_THAT(log_.text(), HasSubstr("level=error event=\"library is out of reach\" reason="));
+  EXPECT_THAT(log_.text(), HasSubstr("level=info event=\"library is back\" away_s="));
 }
 
 TEST_F(PostgresLibraryTest, IsWaitedForAtTheOpeningUntilThatIsGivenUp) {

@@ -15,6 +15,7 @@ namespace gaitshelf::service {
 namespace {
 
 using testing::ElementsAre;
+using testing::EndsWith;
 using testing::HasSubstr;
 
 bool Await(const std::function<bool()>& is_true) {
@@ -40,7 +41,7 @@ TEST(ConditionWatchTest, TellsTheFirstLookAndEveryChange) {
       },
       std::chrono::milliseconds(1),
       [&](const Condition&) { ++tell_count; },
-      [&](const std::string& line) { log.Add(line); });
+      log.log());
   EXPECT_EQ(tell_count, 1);
   EXPECT_TRUE(Await([&] { return look_count > 5; }));
   EXPECT_EQ(tell_count, 1);  // nothing has changed
@@ -50,8 +51,11 @@ TEST(ConditionWatchTest, TellsTheFirstLookAndEveryChange) {
   EXPECT_FALSE(watch.last().is_library_reachable);
   is_reachable = true;
   EXPECT_TRUE(Await([&] { return tell_count == 3; }));
-  EXPECT_THAT(log.lines(),
-              ElementsAre("condition: well", HasSubstr("unwell: the library"), "condition: well"));
+  EXPECT_THAT(
+      log.lines(),
+      ElementsAre(EndsWith("level=info event=\"server is well\""),
+                  HasSubstr("level=error event=\"server is unwell\" problems=\"the library"),
+                  EndsWith("event=\"server is well\"")));
 }
 
 }  // namespace

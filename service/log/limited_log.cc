@@ -1,10 +1,8 @@
-#include "service/access/limited_log.h"
-
-#include "absl/strings/str_cat.h"
+#include "service/log/limited_log.h"
 
 namespace gaitshelf::service {
 
-void LimitedLog::Write(const std::string& line, Clock::time_point now) {
+void LimitedLog::Write(const LogEvent& event, Clock::time_point now) {
   int left_out = 0;
   {
     const std::lock_guard<std::mutex> lock(mutex_);
@@ -21,9 +19,12 @@ void LimitedLog::Write(const std::string& line, Clock::time_point now) {
     left_out_ = 0;
   }
   if (left_out > 0) {
-    log_(absl::StrCat("refused: ", left_out, " more, left out here"));
+    Tell(log_,
+         {.level = LogLevel::kWarning,
+          .what = "lines are left out",
+          .fields = {{"like", event.what}, {"count", left_out}}});
   }
-  log_(line);
+  Tell(log_, event);
 }
 
 }  // namespace gaitshelf::service

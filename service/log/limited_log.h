@@ -1,12 +1,13 @@
 // Lets only so many lines a second into a log: whoever knocks at the door a thousand times must not
 // fill the disk.
-#ifndef GAITSHELF_SERVICE_ACCESS_LIMITED_LOG_H_
-#define GAITSHELF_SERVICE_ACCESS_LIMITED_LOG_H_
+#ifndef GAITSHELF_SERVICE_LOG_LIMITED_LOG_H_
+#define GAITSHELF_SERVICE_LOG_LIMITED_LOG_H_
 
 #include <chrono>
-#include <functional>
 #include <mutex>
-#include <string>
+#include <utility>
+
+#include "service/log/event.h"
 
 namespace gaitshelf::service {
 
@@ -14,17 +15,17 @@ class LimitedLog {
  public:
   using Clock = std::chrono::steady_clock;
 
-  LimitedLog(std::function<void(const std::string&)> log, int lines_per_second)
+  LimitedLog(EventLog log, int lines_per_second)
       : log_(std::move(log)), lines_per_second_(lines_per_second) {}
   LimitedLog(const LimitedLog&) = delete;
   LimitedLog& operator=(const LimitedLog&) = delete;
 
-  // Writes the line, or counts it; the count follows with the next line that is written. From any
+  // Writes the event, or counts it; the count follows with the next one that is written. From any
   // thread.
-  void Write(const std::string& line, Clock::time_point now = Clock::now());
+  void Write(const LogEvent& event, Clock::time_point now = Clock::now());
 
  private:
-  const std::function<void(const std::string&)> log_;
+  const EventLog log_;
   const int lines_per_second_;
   std::mutex mutex_;
   Clock::time_point second_end_;
@@ -34,4 +35,4 @@ class LimitedLog {
 
 }  // namespace gaitshelf::service
 
-#endif  // GAITSHELF_SERVICE_ACCESS_LIMITED_LOG_H_
+#endif  // GAITSHELF_SERVICE_LOG_LIMITED_LOG_H_
