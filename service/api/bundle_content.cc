@@ -1,12 +1,13 @@
 #include "service/api/bundle_content.h"
 
 #include <algorithm>
+#include <optional>
 #include <utility>
 #include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "service/api/status.h"
-#include "service/playback/gait_curve.h"
+#include "service/playback/playable_gait.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
@@ -92,12 +93,12 @@ absl::StatusOr<BundleItem> BundleChecker::CheckGait(const std::string& bytes) {
   if (gait.name() != solver::GaitName(gait)) {
     return refuse("is not what its name says; export it again from where it was solved");
   }
-  if (robot_digests_.count(gait.robot_digest()) == 0 ||
-      surface_digests_.count(gait.surface_digest()) == 0) {
+  const auto robot = robots_.find({gait.robot(), gait.robot_digest()});
+  if (robot == robots_.end() || surfaces_.count({gait.surface(), gait.surface_digest()}) == 0) {
     return refuse("does not come after the robot and surface that it was solved for");
   }
   // Whatever the library holds may be played.
-  if (const absl::Status status = GaitCurve::Create(gait).status(); !status.ok()) {
+  if (const absl::Status status = MakePlayable(gait, robot->second).status(); !status.ok()) {
     return refuse(absl::StrCat("cannot be played: ", status.message()));
   }
   v1::GaitOrder order;
@@ -122,7 +123,7 @@ absl::StatusOr<BundleItem> BundleChecker::Check(const v1::BundleEntry& entry) {
       }
       item.robot = entry.robot();
       item.digest = solver::RobotDigest(entry.robot());
-      robot_digests_.insert(item.digest);
+      robots_[{entry.robot().name(), item.digest}] = entry.robot();
       return item;
     case v1::BundleEntry::kSurface:
       if (const solver::Violations faults = solver::CheckSurface(entry.surface());
@@ -131,13 +132,29 @@ absl::StatusOr<BundleItem> BundleChecker::Check(const v1::BundleEntry& entry) {
       }
       item.surface = entry.surface();
       item.digest = solver::SurfaceDigest(entry.surface());
-      surface_digests_.insert(item.digest);
+      surfaces_.emplace(entry.surface().name(), item.digest);
       return item;
     case v1::BundleEntry::kGait:
       return CheckGait(entry.gait());
     default:
       return absl::InvalidArgumentError("an entry of the bundle holds no robot, surface or gait");
   }
+}
+
+absl::StatusOr<v1::ImportBundleResponse> TakeBundle(Library* library,
+                                                    const BundleReader::Source& source,
+                                                    const std::string& requester) {
+  BundleReader bundle(source);
+  BundleChecker checker;
+  return library->ImportBundle(
+      [&]() -> absl::StatusOr<std::optional<BundleItem>> {
+        GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
+        if (!entry.has_value()) {
+          return std::nullopt;
+        }
+        return checker.Check(*entry);
+      },
+      requester);
 }
 
 }  // namespace gaitshelf::service

@@ -2,8 +2,10 @@
 #ifndef GAITSHELF_SERVICE_API_BUNDLE_CONTENT_H_
 #define GAITSHELF_SERVICE_API_BUNDLE_CONTENT_H_
 
+#include <map>
 #include <set>
 #include <string>
+#include <utility>
 
 #include "gaitshelf/v1/care_service.pb.h"
 
@@ -30,15 +32,26 @@ absl::Status GatherBundle(Library* library,
 class BundleChecker {
  public:
   // Errors:
-  //   kInvalidArgument   a description breaks a rule, a gait is not its name's or no trajectory
+  //   kInvalidArgument   a description breaks a rule, a gait is not its name's, no trajectory or
+  //                      not one of its robot
   absl::StatusOr<BundleItem> Check(const v1::BundleEntry& entry);
 
  private:
   absl::StatusOr<BundleItem> CheckGait(const std::string& bytes);
 
-  std::set<std::string> robot_digests_;
-  std::set<std::string> surface_digests_;
+  // By name and digest: the library finds a gait's descriptions by both.
+  std::map<std::pair<std::string, std::string>, v1::Robot> robots_;
+  std::set<std::pair<std::string, std::string>> surfaces_;
 };
+
+// Takes all of a bundle into the library, or nothing, when it has been read to its end before
+// (CheckWholeBundle).
+//
+// Errors:
+//   kInvalidArgument   as by BundleChecker
+absl::StatusOr<v1::ImportBundleResponse> TakeBundle(Library* library,
+                                                    const BundleReader::Source& source,
+                                                    const std::string& requester);
 
 }  // namespace gaitshelf::service
 

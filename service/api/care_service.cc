@@ -106,18 +106,6 @@ absl::Status Receive(House* house,
   return spool->Rewind();
 }
 
-// Reads a bundle to its end, before anything of it is looked at: a wrong byte must not be told as a
-// fault of the robot that it is in.
-absl::Status CheckWhole(const BundleReader::Source& source) {
-  BundleReader bundle(source);
-  while (true) {
-    GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
-    if (!entry.has_value()) {
-      return absl::OkStatus();
-    }
-  }
-}
-
 absl::StatusOr<v1::ImportBundleResponse> Import(House* house,
                                                 MessageReader<v1::ImportBundleRequest>* reader,
                                                 std::int64_t most_bytes,
@@ -125,19 +113,9 @@ absl::StatusOr<v1::ImportBundleResponse> Import(House* house,
   GAITSHELF_ASSIGN_OR_RETURN(Spool spool, Spool::Create());
   GAITSHELF_RETURN_IF_ERROR(Receive(house, reader, most_bytes, &spool));
   const auto read = [&spool](char* bytes, std::size_t size) { return spool.Read(bytes, size); };
-  GAITSHELF_RETURN_IF_ERROR(CheckWhole(read));
+  GAITSHELF_RETURN_IF_ERROR(CheckWholeBundle(read));
   GAITSHELF_RETURN_IF_ERROR(spool.Rewind());
-  BundleReader bundle(read);
-  BundleChecker checker;
-  return house->library->ImportBundle(
-      [&]() -> absl::StatusOr<std::optional<BundleItem>> {
-        GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
-        if (!entry.has_value()) {
-          return std::nullopt;
-        }
-        return checker.Check(*entry);
-      },
-      requester);
+  return TakeBundle(house->library, read, requester);
 }
 
 absl::Status CheckRetirement(const v1::RetireGaitRequest& request) {

@@ -154,4 +154,14 @@ absl::StatusOr<std::optional<v1::BundleEntry>> BundleReader::Next() {
   return entry;
 }
 
+absl::Status CheckWholeBundle(const BundleReader::Source& source) {
+  BundleReader bundle(source);
+  while (true) {
+    GAITSHELF_ASSIGN_OR_RETURN(const std::optional<v1::BundleEntry> entry, bundle.Next());
+    if (!entry.has_value()) {
+      return absl::OkStatus();
+    }
+  }
+}
+
 }  // namespace gaitshelf::service

@@ -73,6 +73,12 @@ class BundleReader {
   bool is_ended_ = false;
 };
 
+// Reads a file to its end, before anything in it is looked at: a wrong byte must not be told as a
+// fault of the robot that it is in.
+//
+// Errors: those of Next.
+absl::Status CheckWholeBundle(const BundleReader::Source& source);
+
 }  // namespace gaitshelf::service
 
 #endif  // GAITSHELF_SERVICE_LIBRARY_BUNDLE_FILE_H_

@@ -64,6 +64,33 @@ TEST_F(BundleCheckerTest, RefusesAGaitBeforeItsDescriptions) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("does not come after")));
 }
 
+TEST_F(BundleCheckerTest, RefusesAGaitOfAnotherNamesDescriptions) {
+  CheckDescriptions();
+  const auto is_refused =
+      HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("does not come after"));
+  const v1::Gait gait = gait_;
+  gait_.set_robot("another");
+  gait_.set_name(solver::GaitName(gait_));
+  EXPECT_THAT(checker_.Check(GaitEntry()), is_refused);
+  gait_ = gait;
+  gait_.set_surface("another");
+  gait_.set_name(solver::GaitName(gait_));
+  EXPECT_THAT(checker_.Check(GaitEntry()), is_refused);
+}
+
+TEST_F(BundleCheckerTest, RefusesAGaitOfARobotWithOtherLegs) {
+  CheckDescriptions();
+  const v1::Robot hexapod = test::MakeHexapod();
+  v1::Gait gait = test::MakeSineGait(hexapod, {});
+  gait.set_robot(gait_.robot());
+  gait.set_robot_digest(gait_.robot_digest());
+  gait.set_surface_digest(gait_.surface_digest());
+  gait.set_name(solver::GaitName(gait));
+  gait_ = gait;
+  EXPECT_THAT(checker_.Check(GaitEntry()),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("has 6 legs")));
+}
+
 TEST_F(BundleCheckerTest, RefusesAGaitThatWasChanged) {
   CheckDescriptions();
   gait_.set_voltage_v(3, 300.0);
