@@ -153,6 +153,13 @@ std::string MotionText(const v1::GaitSummary& gait) {
   if (gait.task().has_stand()) {
     return absl::StrCat("drifts ", Millimetres(gait.replayed_advance_m()), " per cycle");
   }
+  if (gait.task().has_transition()) {
+    return absl::StrCat("over ",
+                        Millimetres(gait.advance_m()),
+                        " into ",
+                        Millimetres(gait.replayed_advance_m()),
+                        " per cycle");
+  }
   const bool is_hop = gait.task().has_hop();
   return absl::StrCat("planned ",
                       Millimetres(is_hop ? gait.rise_m() : gait.advance_m()),
@@ -180,7 +187,7 @@ void ShowAnswer(const v1::GaitSummary& gait, const Session& session) {
       "%s\n  %s on %s, %s%s\n  %s: %s%s; peak %.0f V\n  residual %s; solved in %.1f s\n",
       gait.name(),
       gait.robot(),
-      gait.surface(),
+      SurfacesText(gait.surface(), gait.also_on()),
       TaskText(gait.task()),
       gait.task().has_advance() ? absl::StrCat(" at ", Hertz(gait.stride_frequency_hz()))
                                 : std::string(),

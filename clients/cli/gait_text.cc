@@ -13,13 +13,21 @@
 namespace gaitshelf::client {
 namespace {
 
+google::protobuf::RepeatedPtrField<std::string> NamesOf(const v1::Gait& gait) {
+  google::protobuf::RepeatedPtrField<std::string> names;
+  for (const v1::SurfaceVersion& version : gait.also_on()) {
+    *names.Add() = version.surface();
+  }
+  return names;
+}
+
 void AppendAsked(const v1::Gait& gait, std::string& text) {
   absl::StrAppendFormat(
       &text,
       "%s\n  %s on %s, %s%s\n  audit: %s\n",
       gait.name(),
       gait.robot(),
-      gait.surface(),
+      SurfacesText(gait.surface(), NamesOf(gait)),
       TaskText(gait.task()),
       gait.is_periodic() ? absl::StrCat(" at ", Hertz(gait.stride_frequency_hz())) : std::string(),
       VerdictText(gait.audit().verdict()));
@@ -105,6 +113,16 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                           Millimetres(gait.sidestep_m()),
                           gait.turn_rad() * 180.0 / std::numbers::pi);
   }
+  if (replay.has_transition()) {
+    const v1::TransitionReport& report = replay.transition();
+    absl::StrAppendFormat(&text,
+                          "  before %s per cycle; on the way %s; after %s per cycle,\n"
+                          "  %.3f of what that gait makes by itself\n",
+                          Millimetres(report.before_advance_m()),
+                          Millimetres(report.advance_m()),
+                          Millimetres(report.after_advance_m()),
+                          report.after_ratio());
+  }
   if (gait.task().has_hop()) {
     absl::StrAppendFormat(&text,
                           "  rise %s, asked %s\n",
@@ -127,6 +145,24 @@ void AppendReplay(const v1::Gait& gait, std::string& text) {
                         replay.footfall_agreement_ratio() * 100.0,
                         replay.energy_balance_ratio(),
                         replay.contact_residual_ratio());
+}
+
+void AppendSurfaces(const v1::Audit& audit, std::string& text) {
+  Table table({"surface", "verdict", ">got mm", ">of the plan", ">slip mm", ">residual", "laws"});
+  for (const v1::SurfaceAudit& entry : audit.surfaces()) {
+    table.AddRow({entry.surface(),
+                  VerdictText(entry.verdict()),
+                  Fixed(entry.advance_m() * 1e3, 2),
+                  Fixed(entry.plan_ratio(), 3),
+                  Fixed(entry.slip_m() * 1e3, 3),
+                  Scientific(entry.worst_residual_ratio()),
+                  entry.is_lawful() ? "hold" : "slides"});
+  }
+  absl::StrAppendFormat(&text,
+                        "\non each surface, off the plan by %.1f %% at most; where a plan slides "
+                        "only\nits replays count\n%s",
+                        audit.worst_advance_error_ratio() * 100.0,
+                        table.ToText());
 }
 
 void AppendFlexure(const std::string& what, const v1::FlexureLoad& load, std::string& text) {
@@ -242,10 +278,11 @@ void AppendFeet(const v1::Gait& gait, std::string& text) {
 void AddGait(const v1::GaitSummary& gait, Table* table) {
   const bool is_hop = gait.task().has_hop();
   table->AddRow({gait.name(),
-                 gait.surface().substr(0, 10),
-                 is_hop                    ? "hop"
-                 : gait.task().has_stand() ? "stand"
-                                           : absl::StrFormat("%g", gait.stride_frequency_hz()),
+                 SurfacesCell(gait.surface(), gait.also_on_size()),
+                 is_hop                         ? "hop"
+                 : gait.task().has_stand()      ? "stand"
+                 : gait.task().has_transition() ? "into"
+                                                : absl::StrFormat("%g", gait.stride_frequency_hz()),
                  Fixed((is_hop ? gait.rise_m() : gait.advance_m()) * 1e3, 2),
                  Fixed((is_hop ? gait.replayed_rise_m() : gait.replayed_advance_m()) * 1e3, 2),
                  VerdictText(gait.verdict()) + (gait.is_superseded() ? "*" : "")});
@@ -257,6 +294,7 @@ std::string GaitTable(const v1::ListGaitsResponse& gaits) {
   // A table for each robot, in the order of the first gait of each.
   std::vector<std::pair<std::string, Table>> tables;
   bool has_old = false;
+  bool has_several = false;
   for (const v1::GaitSummary& gait : gaits.gaits()) {
     const auto is_robot = [&](const auto& one) { return one.first == gait.robot(); };
     auto found = std::find_if(tables.begin(), tables.end(), is_robot);
@@ -267,6 +305,7 @@ std::string GaitTable(const v1::ListGaitsResponse& gaits) {
     }
     AddGait(gait, &found->second);
     has_old = has_old || gait.is_superseded();
+    has_several = has_several || gait.also_on_size() > 0;
   }
   std::string text;
   for (const auto& [robot, table] : tables) {
@@ -278,6 +317,9 @@ std::string GaitTable(const v1::ListGaitsResponse& gaits) {
   if (has_old) {
     absl::StrAppend(&text, "* robot or surface has a newer version than the gait was solved for\n");
   }
+  if (has_several) {
+    absl::StrAppend(&text, "+ good on that many more surfaces: gaitshelf show GAIT names them\n");
+  }
   return text;
 }
 
@@ -288,6 +330,9 @@ std::string GaitText(const v1::Gait& gait) {
   if (gait.has_audit()) {
     AppendResiduals(gait.audit().residuals(), text);
     AppendReplay(gait, text);
+    if (gait.audit().surfaces_size() > 0) {
+      AppendSurfaces(gait.audit(), text);
+    }
     if (gait.audit().replay().has_mechanism()) {
       AppendMechanism(gait.audit().replay().mechanism(), text);
     }

@@ -10,6 +10,8 @@
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/str_split.h"
+#include "absl/strings/string_view.h"
 #include "clients/cli/quantity.h"
 
 namespace gaitshelf::client {
@@ -76,6 +78,20 @@ class OrderReader {
     return v1::OBJECTIVE_UNSPECIFIED;
   }
 
+  // GAIT@PHASE; without a phase it is 0.
+  std::string GaitAtPhase(const std::string& flag, double* phase_ratio) {
+    const std::pair<std::string, std::string> parts =
+        absl::StrSplit(arguments_.Value(flag).value_or(""), absl::MaxSplits('@', 1));
+    if (parts.first.empty()) {
+      Fault(flag, "is missing; a transition needs it, such as g-0123...@0.25");
+    }
+    if (!parts.second.empty() && (!absl::SimpleAtod(parts.second, phase_ratio) ||
+                                  !(*phase_ratio >= 0.0 && *phase_ratio <= 1.0))) {
+      Fault(flag, absl::StrCat("'", parts.second, "' is not a phase from 0 to 1"));
+    }
+    return parts.first;
+  }
+
   void Fault(const std::string& flag, const std::string& text) {
     faults_.push_back(absl::StrCat("--", flag, ": ", text));
   }
@@ -92,6 +108,7 @@ const std::vector<FlagSpec>& OrderFlags() {
   static const auto* const flags = new std::vector<FlagSpec>{
       {"robot", "ROBOT", "robot in the library", true},
       {"surface", "SURFACE", "surface in the library", true},
+      {"also-on", "SURFACE,...", "further surfaces on which the same gait must be good"},
       {"advance", "LENGTH", "way per cycle, such as 9mm; backwards when negative; max: all it can"},
       {"sidestep", "LENGTH", "way to the left per cycle, such as 1mm; with or without --advance"},
       {"turn", "ANGLE", "turn to the left per cycle, such as 5deg; with or without --advance"},
@@ -100,6 +117,9 @@ const std::vector<FlagSpec>& OrderFlags() {
       {"stand", "LENGTH", "hold still this far above the usual height, such as 0mm or -1mm"},
       {"roll", "ANGLE", "of a stand, such as 3deg"},
       {"pitch", "ANGLE", "of a stand, nose down, such as 3deg"},
+      {"from", "GAIT@PHASE", "the way from this gait at this phase into the one of --to"},
+      {"to", "GAIT@PHASE", "gait and phase that --from leads into, such as g-0123...@0.25"},
+      {"within", "NUMBER", "most cycles that the way takes, 1 to 8; default 2"},
       {"objective", "WHAT", "what is made small: effort (default), energy, smooth, peak"},
       {"seed", "PATTERN", "footfalls to start from: trot, walk, pace, bound, pronk"},
       {"rng", "NUMBER", "fixes every random choice; default 0"},
@@ -141,8 +161,34 @@ void ReadAdvance(const Arguments& arguments, OrderReader* reader, v1::Advance* a
   RefuseBeside("advance", {"roll", "pitch"}, arguments, reader);
 }
 
+void ReadTransition(const Arguments& arguments, OrderReader* reader, v1::Transition* transition) {
+  double phase_ratio = 0.0;
+  transition->set_from_gait(reader->GaitAtPhase("from", &phase_ratio));
+  transition->set_from_phase_ratio(phase_ratio);
+  phase_ratio = 0.0;
+  transition->set_to_gait(reader->GaitAtPhase("to", &phase_ratio));
+  transition->set_to_phase_ratio(phase_ratio);
+  constexpr int kUsualCycles = 2;
+  transition->set_cycle_count(arguments.Has("within") ? reader->Integer("within") : kUsualCycles);
+  RefuseBeside("from",
+               {"advance",
+                "sidestep",
+                "turn",
+                "hop",
+                "stand",
+                "roll",
+                "pitch",
+                "frequency",
+                "knots",
+                "seed"},
+               arguments,
+               reader);
+}
+
 void ReadTask(const Arguments& arguments, OrderReader* reader, v1::Task* task) {
-  if (arguments.Has("hop")) {
+  if (arguments.Has("from") || arguments.Has("to") || arguments.Has("within")) {
+    ReadTransition(arguments, reader, task->mutable_transition());
+  } else if (arguments.Has("hop")) {
     task->mutable_hop()->set_rise_m(reader->Quantity("hop", Dimension::kLength));
     task->mutable_hop()->set_advance_m(reader->Quantity("advance", Dimension::kLength));
     RefuseBeside(
@@ -156,7 +202,8 @@ void ReadTask(const Arguments& arguments, OrderReader* reader, v1::Task* task) {
     ReadAdvance(arguments, reader, task->mutable_advance());
   } else {
     reader->Fault("advance",
-                  "is missing; say --advance LENGTH, --turn ANGLE, --hop LENGTH or --stand LENGTH");
+                  "is missing; say --advance LENGTH, --turn ANGLE, --hop LENGTH, --stand LENGTH or "
+                  "--from GAIT@PHASE");
   }
 }
 
@@ -167,6 +214,10 @@ absl::StatusOr<v1::GaitOrder> ReadOrder(const Arguments& arguments) {
   v1::GaitOrder order;
   order.set_robot(arguments.Value("robot").value_or(""));
   order.set_surface(arguments.Value("surface").value_or(""));
+  for (const absl::string_view name :
+       absl::StrSplit(arguments.Value("also-on").value_or(""), ',', absl::SkipEmpty())) {
+    order.add_also_on(std::string(name));
+  }
   order.set_stride_frequency_hz(reader.Quantity("frequency", Dimension::kFrequency));
   ReadTask(arguments, &reader, order.mutable_task());
   order.set_objective(reader.Objective("objective"));

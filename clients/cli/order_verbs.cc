@@ -90,7 +90,8 @@ int ListJobs(const Arguments& arguments, Session& session) {
                   StateText(job.state()),
                   DoneText(job),
                   order.robot(),
-                  order.surface(),
+                  order.also_on().empty() ? order.surface()
+                                          : SurfacesCell(order.surface(), order.also_on_size()),
                   !order.task().has_advance() ? "" : Hertz(order.stride_frequency_hz()),
                   TaskText(order.task())});
   }
@@ -134,8 +135,13 @@ std::vector<Verb> OrderVerbs() {
         "and with the nearest one that can.",
         "gaitshelf order --robot weevil --surface duct-steel "
         "--frequency 12Hz --advance 9mm\n"
+        "gaitshelf order --robot weevil --surface duct-steel --also-on liner-felt,grit-tape "
+        "--frequency 12Hz --advance 8mm --detach\n"
         "gaitshelf order --robot weevil --surface duct-steel --hop 4mm --detach\n"
-        "gaitshelf order --robot weevil --surface duct-steel --stand 0mm",
+        "gaitshelf order --robot weevil --surface duct-steel --stand 0mm\n"
+        "gaitshelf order --robot weevil --surface duct-steel --from "
+        "g-0123456789abcdef0123456789abcdef@0 --to g-0123456789abcdef0123456789abcdef@0.5 "
+        "--within 2 --detach",
         OrderFlags()},
        Order,
        [](const Arguments& arguments) { return ReadOrder(arguments).status(); }},

@@ -122,6 +122,7 @@ struct Versions {
   std::string surface_digest{};
 };
 
+// A gait of several surfaces keeps the others as they are.
 Versions VersionsFor(const v1::Gait& gait, const v1::Calibration& calibration) {
   const bool is_robot = calibration.has_calibrated_robot() && calibration.robot() == gait.robot();
   const bool is_surface =
@@ -163,6 +164,10 @@ int PlanAnew(const v1::Gait& gait,
   request.set_requester(LoginName());
   request.set_robot_digest(versions.robot_digest);
   request.set_surface_digest(versions.surface_digest);
+  for (const v1::SurfaceVersion& version : gait.also_on()) {
+    order.add_also_on(version.surface());
+    request.add_also_on_digests(version.digest());
+  }
   v1::OrderGaitResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);

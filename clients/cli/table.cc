@@ -102,6 +102,16 @@ std::string StandText(const v1::Stand& stand) {
   return text;
 }
 
+// Names of gaits are long: their first digits tell them apart.
+std::string TransitionText(const v1::Transition& transition) {
+  constexpr std::size_t kDigits = 6;
+  return absl::StrFormat("%s@%.2g into %s@%.2g",
+                         transition.from_gait().substr(0, kDigits),
+                         transition.from_phase_ratio(),
+                         transition.to_gait().substr(0, kDigits),
+                         transition.to_phase_ratio());
+}
+
 }  // namespace
 
 std::string ShortTime(const google::protobuf::Timestamp& time) {
@@ -121,10 +131,27 @@ std::string TaskText(const v1::Task& task) {
                               : absl::StrFormat(" over %g mm", task.hop().advance_m() * 1e3));
     case v1::Task::kStand:
       return StandText(task.stand());
+    case v1::Task::kTransition:
+      return TransitionText(task.transition());
     case v1::Task::KIND_NOT_SET:
       break;
   }
   return "no task";
+}
+
+std::string SurfacesText(const std::string& first,
+                         const google::protobuf::RepeatedPtrField<std::string>& also_on) {
+  std::string text = first;
+  for (int i = 0; i < also_on.size(); ++i) {
+    absl::StrAppend(&text, i + 1 < also_on.size() ? ", " : " and ", also_on[i]);
+  }
+  return text;
+}
+
+std::string SurfacesCell(const std::string& first, int also_on_count) {
+  constexpr std::size_t kWidth = 10;
+  return also_on_count == 0 ? first.substr(0, kWidth)
+                            : absl::StrCat(first.substr(0, kWidth - 2), "+", also_on_count);
 }
 
 std::string VerdictText(v1::Verdict verdict) {

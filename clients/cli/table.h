@@ -41,8 +41,13 @@ std::string Scientific(double ratio);
 std::string Fixed(double value, int decimals);
 // "2026-11-27T20:15:32Z".
 std::string ShortTime(const google::protobuf::Timestamp& time);
-// "advance 9 mm" or "hop 9 mm".
+// "advance 9 mm", "hop 9 mm" or "g-0123@0.25 into g-89ab@0".
 std::string TaskText(const v1::Task& task);
+// All surfaces of a gait or an order in words: "duct-steel, liner-felt and grit-tape".
+std::string SurfacesText(const std::string& first,
+                         const google::protobuf::RepeatedPtrField<std::string>& also_on);
+// The same for a narrow column: "duct-ste+2".
+std::string SurfacesCell(const std::string& first, int also_on_count);
 std::string VerdictText(v1::Verdict verdict);
 std::string StateText(v1::JobState state);
 std::string PhaseText(v1::PlanPhase phase);

@@ -46,6 +46,16 @@ absl::StatusOr<std::vector<std::string>> GaitsToExport(Library* library,
   return names;
 }
 
+// The surface that a gait was planned on, and the further ones.
+std::vector<v1::SurfaceVersion> SurfacesOf(const v1::Gait& gait) {
+  std::vector<v1::SurfaceVersion> surfaces = {gait.also_on().begin(), gait.also_on().end()};
+  v1::SurfaceVersion first;
+  first.set_surface(gait.surface());
+  first.set_digest(gait.surface_digest());
+  surfaces.insert(surfaces.begin(), first);
+  return surfaces;
+}
+
 }  // namespace
 
 absl::Status GatherBundle(Library* library,
@@ -68,11 +78,13 @@ absl::Status GatherBundle(Library* library,
       *description.mutable_robot() = std::move(*robot.mutable_robot());
       GAITSHELF_RETURN_IF_ERROR(writer->Add(description));
     }
-    if (written.insert(absl::StrCat("surface ", gait.surface(), gait.surface_digest())).second) {
-      GAITSHELF_ASSIGN_OR_RETURN(v1::StoredSurface surface,
-                                 library->GetSurface(gait.surface(), gait.surface_digest()));
-      *description.mutable_surface() = std::move(*surface.mutable_surface());
-      GAITSHELF_RETURN_IF_ERROR(writer->Add(description));
+    for (const v1::SurfaceVersion& version : SurfacesOf(gait)) {
+      if (written.insert(absl::StrCat("surface ", version.surface(), version.digest())).second) {
+        GAITSHELF_ASSIGN_OR_RETURN(v1::StoredSurface surface,
+                                   library->GetSurface(version.surface(), version.digest()));
+        *description.mutable_surface() = std::move(*surface.mutable_surface());
+        GAITSHELF_RETURN_IF_ERROR(writer->Add(description));
+      }
     }
     GAITSHELF_RETURN_IF_ERROR(writer->Add(entry));
   }
@@ -94,7 +106,11 @@ absl::StatusOr<BundleItem> BundleChecker::CheckGait(const std::string& bytes) {
     return refuse("is not what its name says; export it again from where it was solved");
   }
   const auto robot = robots_.find({gait.robot(), gait.robot_digest()});
-  if (robot == robots_.end() || surfaces_.count({gait.surface(), gait.surface_digest()}) == 0) {
+  bool is_after_them = robot != robots_.end();
+  for (const v1::SurfaceVersion& version : SurfacesOf(gait)) {
+    is_after_them = is_after_them && surfaces_.count({version.surface(), version.digest()}) > 0;
+  }
+  if (!is_after_them) {
     return refuse("does not come after the robot and surface that it was solved for");
   }
   // Whatever the library holds may be played.
@@ -107,10 +123,15 @@ absl::StatusOr<BundleItem> BundleChecker::CheckGait(const std::string& bytes) {
   order.set_stride_frequency_hz(gait.stride_frequency_hz());
   *order.mutable_task() = gait.task();
   order.set_objective(gait.objective());
+  std::vector<std::string> also_on_digests;
+  for (const v1::SurfaceVersion& version : gait.also_on()) {
+    order.add_also_on(version.surface());
+    also_on_digests.push_back(version.digest());
+  }
   if (const solver::Violations faults = solver::CheckOrder(order); !faults.empty()) {
     return InvalidRequest(faults);
   }
-  item.key = solver::OrderKey(gait.robot_digest(), gait.surface_digest(), order);
+  item.key = solver::OrderKey(gait.robot_digest(), gait.surface_digest(), order, also_on_digests);
   return item;
 }
 

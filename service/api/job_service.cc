@@ -60,7 +60,9 @@ absl::StatusOr<v1::OrderGaitResponse> Order(House* house,
                              ResolveOrder(house->library,
                                           request.order(),
                                           {.robot_digest = request.robot_digest(),
-                                           .surface_digest = request.surface_digest()}));
+                                           .surface_digest = request.surface_digest(),
+                                           .also_on_digests = {request.also_on_digests().begin(),
+                                                               request.also_on_digests().end()}}));
   v1::OrderGaitResponse response;
   if (!request.solve_anew()) {
     absl::StatusOr<v1::GaitSummary> found = house->library->FindBestGait(order.key);

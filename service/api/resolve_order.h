@@ -3,6 +3,7 @@
 #define GAITSHELF_SERVICE_API_RESOLVE_ORDER_H_
 
 #include <string>
+#include <vector>
 
 #include "gaitshelf/v1/task.pb.h"
 
@@ -15,13 +16,16 @@ namespace gaitshelf::service {
 struct OrderVersions {
   std::string robot_digest{};
   std::string surface_digest{};
+  // For each of the order's further surfaces; none means the current ones.
+  std::vector<std::string> also_on_digests{};
 };
 
-// Checks an order and looks up its robot and surface. The requester is left empty.
+// Checks an order and looks up its robot and surfaces. Of several surfaces the one of least
+// friction is put first and the others are sorted by name. The requester is left empty.
 //
 // Errors:
 //   kInvalidArgument   the order breaks a rule; every fault rides in google.rpc.BadRequest
-//   kNotFound          unknown robot or surface
+//   kNotFound          unknown robot, surface or gait of a transition
 absl::StatusOr<JobOrder> ResolveOrder(Library* library,
                                       const v1::GaitOrder& order,
                                       const OrderVersions& versions = {});

@@ -5,8 +5,11 @@
 #include <exception>
 #include <mutex>
 #include <new>
+#include <optional>
+#include <string>
 #include <thread>
 #include <utility>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
@@ -123,20 +126,16 @@ bool HasRival(const v1::GaitOrder& order) {
   return order.task().has_advance() && advance.sidestep_m() == 0.0 && advance.turn_rad() == 0.0;
 }
 
-// Adds spread and hand-tuned rival to the audit of a good gait. A gait is as good without them:
-// only being stopped is an error.
-absl::Status AddComparisons(const Run& run,
-                            const v1::Robot& robot,
-                            const v1::Surface& surface,
-                            const v1::GaitOrder& order,
-                            const v1::LegTables& leg_tables,
-                            v1::Gait* gait) {
+// Adds spread and hand-tuned rival to the audit of a good gait, for several surfaces on the one of
+// least friction. A gait is as good without them: only being stopped is an error.
+absl::Status AddComparisons(const Run& run, const solver::PlanRequest& planned, v1::Gait* gait) {
+  const v1::GaitOrder& order = planned.order;
   ReplayProgress progress(run, kSpreadReplays + (HasRival(order) ? kUsualRivalReplays : 0));
   const auto count_one = [&progress] { progress.CountOne(); };
   if (run.job_solver.spread) {
     const solver::SpreadRequest request{
-        .robot = robot,
-        .surface = surface,
+        .robot = planned.robot,
+        .surface = planned.surface,
         .gait = *gait,
         .replay_count = kSpreadReplays,
         .cycle_count = solver::SteadyCycleCount(gait->stride_frequency_hz()),
@@ -158,10 +157,10 @@ absl::Status AddComparisons(const Run& run,
       rival_order.mutable_task()->mutable_advance()->set_is_maximal(false);
       rival_order.mutable_task()->mutable_advance()->set_advance_m(gait->advance_m());
     }
-    const solver::HandTunedRequest request{.robot = robot,
-                                           .surface = surface,
+    const solver::HandTunedRequest request{.robot = planned.robot,
+                                           .surface = planned.surface,
                                            .order = rival_order,
-                                           .leg_tables = &leg_tables,
+                                           .leg_tables = planned.leg_tables,
                                            .thread_count = kReplayThreads,
                                            .stop = run.reporter->stop(),
                                            .on_replay = count_one};
@@ -260,22 +259,56 @@ absl::StatusOr<v1::LegTables> FetchLegTables(Library* library, const v1::StoredR
   return made;
 }
 
+// What a job is about, in the versions that it was ordered for.
+struct Inputs {
+  v1::Robot robot;
+  v1::Surface surface;
+  std::vector<v1::Surface> also_on;
+  v1::LegTables leg_tables;
+  std::optional<solver::TransitionGaits> joined;
+};
+
+absl::StatusOr<v1::Gait> FetchGait(Library* library, const std::string& name) {
+  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library->GetGaitBytes(name));
+  v1::Gait gait;
+  if (!gait.ParseFromString(*bytes)) {
+    return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
+  }
+  return gait;
+}
+
+absl::StatusOr<Inputs> FetchInputs(Library* library, const JobAttempt& attempt) {
+  const v1::GaitOrder& order = attempt.job.order();
+  Inputs inputs;
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredRobot robot,
+                             library->GetRobot(order.robot(), attempt.robot_digest));
+  inputs.robot = robot.robot();
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredSurface surface,
+                             library->GetSurface(order.surface(), attempt.surface_digest));
+  inputs.surface = surface.surface();
+  for (const v1::SurfaceVersion& version : attempt.also_on) {
+    GAITSHELF_ASSIGN_OR_RETURN(const v1::StoredSurface further,
+                               library->GetSurface(version.surface(), version.digest()));
+    inputs.also_on.push_back(further.surface());
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(inputs.leg_tables, FetchLegTables(library, robot));
+  if (order.task().has_transition()) {
+    const v1::Transition& transition = order.task().transition();
+    inputs.joined.emplace();
+    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->from, FetchGait(library, transition.from_gait()));
+    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->to, FetchGait(library, transition.to_gait()));
+  }
+  return inputs;
+}
+
 absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
   const v1::GaitOrder& order = attempt.job.order();
-  const absl::StatusOr<v1::StoredRobot> robot =
-      run.library->GetRobot(order.robot(), attempt.robot_digest);
-  const absl::StatusOr<v1::StoredSurface> surface =
-      run.library->GetSurface(order.surface(), attempt.surface_digest);
-  if (absl::IsNotFound(robot.status()) || absl::IsNotFound(surface.status())) {
-    return EndWithout(run, robot.ok() ? surface.status() : robot.status());
+  const absl::StatusOr<Inputs> inputs = FetchInputs(run.library, attempt);
+  if (absl::IsNotFound(inputs.status()) || absl::IsInvalidArgument(inputs.status()) ||
+      absl::IsFailedPrecondition(inputs.status())) {
+    return EndWithout(run, inputs.status());
   }
-  GAITSHELF_RETURN_IF_ERROR(robot.status());
-  GAITSHELF_RETURN_IF_ERROR(surface.status());
-  const absl::StatusOr<v1::LegTables> tables = FetchLegTables(run.library, *robot);
-  if (absl::IsInvalidArgument(tables.status()) || absl::IsFailedPrecondition(tables.status())) {
-    return EndWithout(run, tables.status());
-  }
-  GAITSHELF_RETURN_IF_ERROR(tables.status());
+  GAITSHELF_RETURN_IF_ERROR(inputs.status());
 
   absl::Status audit_status;
   const solver::AuditedPlanSteps steps{
@@ -287,28 +320,25 @@ absl::StatusOr<JobRunEnd> Solve(const Run& run, const JobAttempt& attempt) {
             audit_status = audit.status();
             return audit;
           }};
-  absl::StatusOr<v1::Gait> gait = solver::PlanAudited({.robot = robot->robot(),
-                                                       .surface = surface->surface(),
-                                                       .order = order,
-                                                       .checkpoint = attempt.checkpoint,
-                                                       .leg_tables = &*tables},
-                                                      steps);
+  solver::PlanRequest request{.robot = inputs->robot,
+                              .surface = inputs->surface,
+                              .order = order,
+                              .checkpoint = attempt.checkpoint,
+                              .leg_tables = &inputs->leg_tables,
+                              .also_on = inputs->also_on,
+                              .joined = inputs->joined};
+  absl::StatusOr<v1::Gait> gait = solver::PlanAudited(request, steps);
   if (!gait.ok()) {
     return EndWithout(run, gait.status());
   }
   const absl::Status order_audit_status = audit_status;
-  if (const absl::Status status = solver::FindNearestTask({.robot = robot->robot(),
-                                                           .surface = surface->surface(),
-                                                           .order = order,
-                                                           .leg_tables = &*tables},
-                                                          steps,
-                                                          &*gait);
-      !status.ok()) {
+  request.checkpoint.reset();
+  if (const absl::Status status = solver::FindNearestTask(request, steps, &*gait); !status.ok()) {
     return EndWithout(run, status);
   }
-  if (gait->audit().verdict() == v1::VERDICT_GOOD) {
-    const absl::Status status =
-        AddComparisons(run, robot->robot(), surface->surface(), order, *tables, &*gait);
+  // A transition by itself, without its gaits, has no stride to be spread or rivalled.
+  if (gait->audit().verdict() == v1::VERDICT_GOOD && !order.task().has_transition()) {
+    const absl::Status status = AddComparisons(run, request, &*gait);
     if (!status.ok()) {
       return EndWithout(run, status);
     }

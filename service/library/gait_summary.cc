@@ -27,6 +27,10 @@ v1::GaitSummary SummarizeGait(const v1::Gait& gait) {
   summary.set_coordinate_count(gait.coordinate_count());
   summary.set_loop_equation_count(gait.loop_equation_count());
   summary.set_compile_error_ratio(gait.compile_error_ratio());
+  for (const v1::SurfaceVersion& version : gait.also_on()) {
+    summary.add_also_on(version.surface());
+  }
+  summary.set_worst_advance_error_ratio(gait.audit().worst_advance_error_ratio());
   return summary;
 }
 

@@ -79,6 +79,7 @@ struct JobOrder {
   std::string robot_digest;
   std::string surface_digest;
   std::string requester;
+  std::vector<v1::SurfaceVersion> also_on{};  // the order's further surfaces, by name
 };
 
 // Payload of the kResourceExhausted with which OrderJob refuses: QUEUE_FULL or TOO_MANY_JOBS. It is
@@ -105,6 +106,7 @@ struct JobAttempt {
   std::string robot_digest;
   std::string surface_digest;
   std::optional<v1::PlanCheckpoint> checkpoint;
+  std::vector<v1::SurfaceVersion> also_on{};  // the order's further surfaces, by name; GetAttempt
 };
 
 // A job that some server has started and not yet ended.

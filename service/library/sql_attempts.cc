@@ -6,6 +6,7 @@
 #include "service/library/sql_job_rows.h"
 #include "service/library/sql_queue.h"
 #include "service/library/sql_store.h"
+#include "service/library/sql_surfaces.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -180,6 +181,7 @@ absl::StatusOr<JobAttempt> SqlStore::GetAttempt(const JobFence& fence) {
   return Read([&](SqlConnection* connection) -> absl::StatusOr<JobAttempt> {
     GAITSHELF_ASSIGN_OR_RETURN(JobRow row, ReadFencedJob(connection, fence));
     GAITSHELF_RETURN_IF_ERROR(ReadCheckpoint(connection, &row));
+    GAITSHELF_ASSIGN_OR_RETURN(row.attempt.also_on, ReadJobSurfaces(connection, row.id));
     return std::move(row.attempt);
   });
 }

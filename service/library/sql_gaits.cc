@@ -8,6 +8,7 @@
 #include "service/library/sql_changes.h"
 #include "service/library/sql_counts.h"
 #include "service/library/sql_store.h"
+#include "service/library/sql_surfaces.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -24,14 +25,17 @@ absl::string_view VerdictWord(v1::Verdict verdict) {
   }
 }
 
-// Columns of every query for list entries. Superseded: the present version of the robot or the
+// Columns of every query for list entries. Superseded: the present version of the robot or of a
 // surface is not the one solved for. Kind 1 is a robot, kind 2 a surface.
 constexpr char kSummaryColumns[] =
     "SELECT g.id, g.summary, "
     "g.robot_digest <> coalesce((SELECT digest FROM descriptions WHERE kind = 1 AND name = g.robot "
     "ORDER BY version DESC LIMIT 1), g.robot_digest) OR "
     "g.surface_digest <> coalesce((SELECT digest FROM descriptions WHERE kind = 2 AND name = "
-    "g.surface ORDER BY version DESC LIMIT 1), g.surface_digest) "
+    "g.surface ORDER BY version DESC LIMIT 1), g.surface_digest) OR "
+    "EXISTS (SELECT 1 FROM gait_surfaces AS s WHERE s.gait_id = g.id AND s.surface_digest <> "
+    "coalesce((SELECT digest FROM descriptions WHERE kind = 2 AND name = s.surface ORDER BY "
+    "version DESC LIMIT 1), s.surface_digest)) "
     "FROM gaits AS g ";
 
 absl::StatusOr<v1::GaitSummary> ReadSummary(const SqlStatement& row) {
@@ -184,6 +188,8 @@ absl::StatusOr<GaitChange> InsertGaitRows(SqlConnection* connection,
                              FindStored(connection, gait.name()));
   if (!stored.has_value()) {
     GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t id, InsertRow(connection, gait, key));
+    GAITSHELF_RETURN_IF_ERROR(
+        WriteGaitSurfaces(connection, id, {gait.also_on().begin(), gait.also_on().end()}));
     GAITSHELF_RETURN_IF_ERROR(WriteBody(connection, gait, id));
     return GaitChange::kNew;
   }

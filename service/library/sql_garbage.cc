@@ -31,6 +31,7 @@ absl::Status RemoveRetiredGaits(SqlConnection* connection,
     // What refers to the row goes first.
     for (const char* sql :
          {"DELETE FROM retirements WHERE gait_id = (SELECT id FROM gaits WHERE name = ?1)",
+          "DELETE FROM gait_surfaces WHERE gait_id = (SELECT id FROM gaits WHERE name = ?1)",
           "DELETE FROM gait_bodies WHERE gait_id = (SELECT id FROM gaits WHERE name = ?1)",
           "DELETE FROM gaits WHERE name = ?1"}) {
       GAITSHELF_ASSIGN_OR_RETURN(SqlStatement remove, connection->Prepare(sql));
@@ -49,6 +50,10 @@ constexpr char kUnreferenced[] =
     "robot_digest = d.digest ELSE surface = d.name AND surface_digest = d.digest END) "
     "AND NOT EXISTS (SELECT 1 FROM jobs WHERE state IN (1, 2) AND "
     "CASE d.kind WHEN 1 THEN robot_digest ELSE surface_digest END = d.digest) "
+    "AND NOT EXISTS (SELECT 1 FROM gait_surfaces AS s WHERE d.kind = 2 AND s.surface = d.name AND "
+    "s.surface_digest = d.digest) "
+    "AND NOT EXISTS (SELECT 1 FROM job_surfaces AS s JOIN jobs AS j ON j.id = s.job_id WHERE "
+    "d.kind = 2 AND j.state IN (1, 2) AND s.surface_digest = d.digest) "
     "ORDER BY kind, name, version";
 
 // Adds the digests of descriptions that rows of a table of messages name.

@@ -6,6 +6,7 @@
 #include "service/library/sql_job_rows.h"
 #include "service/library/sql_queue.h"
 #include "service/library/sql_store.h"
+#include "service/library/sql_surfaces.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -40,7 +41,9 @@ absl::StatusOr<std::string> InsertJob(SqlConnection* connection,
   insert.BindText(order.robot_digest).BindText(order.surface_digest).BindText(order.requester);
   insert.BindInteger(now_us).BindInteger(now_us).BindInteger(turn);
   GAITSHELF_RETURN_IF_ERROR(insert.Step().status());
-  return JobName(insert.Integer(0));
+  const std::int64_t id = insert.Integer(0);
+  GAITSHELF_RETURN_IF_ERROR(WriteJobSurfaces(connection, id, order.also_on));
+  return JobName(id);
 }
 
 }  // namespace

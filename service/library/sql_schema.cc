@@ -162,6 +162,25 @@ INSERT INTO row_counts SELECT 'gaits', count(*) FROM gaits;
 INSERT INTO row_counts SELECT 'trials', count(*) FROM trials;
 )sql";
 
+// The further surfaces of what is for several; the first stands in the row itself.
+constexpr char kSurfacesSchema[] = R"sql(
+CREATE TABLE gait_surfaces (
+  gait_id INTEGER NOT NULL REFERENCES gaits (id),
+  surface TEXT NOT NULL,
+  surface_digest TEXT NOT NULL,
+  PRIMARY KEY (gait_id, surface)
+) WITHOUT ROWID;
+CREATE INDEX gait_surfaces_by_digest ON gait_surfaces (surface_digest);
+
+CREATE TABLE job_surfaces (
+  job_id INTEGER NOT NULL REFERENCES jobs (id),
+  surface TEXT NOT NULL,
+  surface_digest TEXT NOT NULL,
+  PRIMARY KEY (job_id, surface)
+) WITHOUT ROWID;
+CREATE INDEX job_surfaces_by_digest ON job_surfaces (surface_digest);
+)sql";
+
 }  // namespace
 
 const std::vector<std::string>& LibrarySchemaSteps() {
@@ -173,7 +192,8 @@ const std::vector<std::string>& LibrarySchemaSteps() {
                                    kCalibrationSchema,
                                    kTurnSchema,
                                    kListSchema,
-                                   kCountSchema};
+                                   kCountSchema,
+                                   kSurfacesSchema};
   return *steps;
 }
 

@@ -22,15 +22,18 @@ double TurnLever(const RobotModel& model) {
 
 PlanarPose PlaneOf(const Eigen::VectorXd& q) { return {q(0), q(1), q(kYaw)}; }
 
+void SetPlane(const PlanarPose& pose, Eigen::VectorXd* q) {
+  (*q)(0) = pose.x;
+  (*q)(1) = pose.y;
+  (*q)(kYaw) = pose.heading;
+}
+
 void MoveOn(const PlanarMotion& motion, Eigen::VectorXd* q) {
   if (motion.is_straight()) {
     (*q)(0) += motion.advance;
     return;
   }
-  const PlanarPose moved = motion.End().Then(PlaneOf(*q));
-  (*q)(0) = moved.x;
-  (*q)(1) = moved.y;
-  (*q)(kYaw) = moved.heading;
+  SetPlane(motion.End().Then(PlaneOf(*q)), q);
 }
 
 }  // namespace gaitshelf::solver

@@ -16,6 +16,8 @@ double TurnLever(const RobotModel& model);
 // Place and heading of the body frame; q begins with x, y, z, roll, pitch, yaw.
 PlanarPose PlaneOf(const Eigen::VectorXd& q);
 
+void SetPlane(const PlanarPose& pose, Eigen::VectorXd* q);
+
 // Moves a robot with a free body as the motion moves the origin, in the axes of the surface.
 void MoveOn(const PlanarMotion& motion, Eigen::VectorXd* q);
 

@@ -8,10 +8,6 @@
 namespace gaitshelf::solver {
 namespace {
 
-// Leaves a residual of its square over the force, in standing shares: below 1e-7 down to a tenth of
-// a share.
-constexpr double kFixedFootSmoothing = 1e-4;
-
 double Excess(double value, double lower, double upper) {
   return std::max({0.0, value - upper, lower - value});
 }
@@ -25,7 +21,9 @@ void PlanUnknowns::DeriveDriveFigures(const PlanProblem& problem) {
   peak_drive = drives.size() > 0 ? drives.cwiseAbs().maxCoeff() : 0.0;
 }
 
-double PlanViolation::Worst() const { return std::max({dynamics, contact, drive, travel}); }
+double PlanViolation::Worst() const {
+  return std::max({dynamics, contact, drive, travel, sliding});
+}
 
 PlanEvaluation::PlanEvaluation(const PlanProblem* problem, const PlanUnknowns* unknowns)
     : problem_(problem), unknowns_(unknowns) {
@@ -172,7 +170,7 @@ void PlanEvaluation::UpdateContact(double smoothing) {
       normal_laws_[at] = EvaluateScalarComplementarity(
           gap / scale.gap,
           force.z() / scale.force,
-          is_fixed ? std::min(smoothing, kFixedFootSmoothing) : smoothing);
+          is_fixed ? std::min(smoothing, problem_->fixed_foot_smoothing) : smoothing);
       const Eigen::Vector2d velocity = SlidingVelocity(k, i) / scale.speed;
       const double speed = unknowns_->controls(problem_->foot_control(i) + 3, k);
       friction_laws_[at] = EvaluateConeComplementarity(
@@ -203,6 +201,10 @@ PlanViolation PlanEvaluation::Violation() const {
   violation.contact = contact_.size() > 0 ? contact_.cwiseAbs().maxCoeff() : 0.0;
   const RobotModel& model = *problem_->model;
   for (int k = problem_->first_free_knot(); k < problem_->end_free_knot(); ++k) {
+    for (Eigen::Index i = 0; problem_->forbids_sliding() && i < problem_->foot_count(); ++i) {
+      const double power = FootForce(k, i).z() * SlidingVelocity(k, i).norm();
+      violation.sliding = std::max(violation.sliding, problem_->greatest_friction * power);
+    }
     for (Eigen::Index d = 0; d < problem_->drive_count(); ++d) {
       const Drive& drive = model.drives()[static_cast<size_t>(d)];
       if (drive.is_present) {

@@ -19,6 +19,8 @@ struct PlanViolation {
   double contact = 0.0;
   double drive = 0.0;
   double travel = 0.0;
+  double sliding =
+      0.0;  // where sliding is forbidden: power of friction of the greatest coefficient
 
   double Worst() const;
 };

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/robot_model.h"
@@ -39,12 +40,50 @@ double ThreadCpuSeconds() {
   return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
 }
 
+// Whether the further surfaces are those of the order, and the first the slipperiest.
+Violations CheckSurfaces(const PlanRequest& request) {
+  Violations violations;
+  if (static_cast<size_t>(request.order.also_on_size()) != request.also_on.size()) {
+    AddFault(
+        {"also_on",
+         absl::StrCat(request.also_on.size(), " surfaces"),
+         absl::StrCat("must be those of the order, which names ", request.order.also_on_size()),
+         "give the description of each surface that the order names"},
+        &violations);
+  }
+  for (const v1::Surface& surface : request.also_on) {
+    const Violations more = CheckSurface(surface);
+    violations.insert(violations.end(), more.begin(), more.end());
+    if (surface.friction_coefficient() < request.surface.friction_coefficient()) {
+      AddFault({"surface",
+                request.surface.name(),
+                absl::StrCat("must have the least friction of all: ", surface.name(), " has less"),
+                "put the slipperiest surface first"},
+               &violations);
+    }
+  }
+  return violations;
+}
+
+Violations CheckJoined(const PlanRequest& request) {
+  if (!request.order.task().has_transition()) {
+    return {};
+  }
+  return CheckTransition(request.order,
+                         RobotDigest(request.robot),
+                         SurfaceDigest(request.surface),
+                         request.joined.value_or(TransitionGaits()));
+}
+
 absl::Status CheckRequest(const PlanRequest& request) {
-  Violations violations = CheckRobot(request.robot);
+  Violations violations = CheckSurfaces(request);
+  const Violations of_robot = CheckRobot(request.robot);
+  violations.insert(violations.end(), of_robot.begin(), of_robot.end());
   for (Violations more : {CheckSurface(request.surface),
                           CheckOrder(request.order),
                           CheckOrderFor(request.order, request.robot),
-                          CheckOrderOn(request.order, request.surface)}) {
+                          CheckOrderOn(request.order, request.surface, request.also_on),
+                          CheckJoined(request)}) {
     violations.insert(violations.end(), more.begin(), more.end());
   }
   return ToStatus(violations);
@@ -54,10 +93,15 @@ absl::Status CheckRequest(const PlanRequest& request) {
 // it.
 class Planner {
  public:
-  Planner(const PlanRequest& request, const PlanControl& control, const RobotModel& model)
+  // `transition` is what a transition joins, null for all else.
+  Planner(const PlanRequest& request,
+          const PlanControl& control,
+          const RobotModel& model,
+          const TransitionSeed* transition)
       : request_(request),
         control_(control),
         model_(model),
+        transition_(transition),
         started_(std::chrono::steady_clock::now()),
         cpu_at_start_(ThreadCpuSeconds()) {}
 
@@ -76,6 +120,9 @@ class Planner {
                       int stage_index,
                       const RoundState& state);
   v1::Gait MakeGait() const;
+  void NameSurfaces(v1::Gait* gait) const;
+  // Of the surfaces whose laws the plan must obey beside those of its own; 0 when there are none.
+  double GreatestFriction() const;
   double SolveSeconds() const { return earlier_cpu_s_ + ThreadCpuSeconds() - cpu_at_start_; }
 
   struct Best {
@@ -89,6 +136,7 @@ class Planner {
   const PlanRequest& request_;
   const PlanControl& control_;
   const RobotModel& model_;
+  const TransitionSeed* transition_;
   std::chrono::steady_clock::time_point started_;
   double cpu_at_start_;
   double earlier_cpu_s_ = 0.0;
@@ -104,6 +152,7 @@ absl::StatusOr<v1::Gait> Planner::Run() {
   for (Attempt& attempt : ladder) {
     attempt.reach_ratio = request_.reach_ratio;
     attempt.steady_duty = request_.steady_duty;
+    attempt.greatest_friction = GreatestFriction();
   }
   if (request_.most_attempts > 0 && static_cast<size_t>(request_.most_attempts) < ladder.size()) {
     ladder.resize(static_cast<size_t>(request_.most_attempts));
@@ -128,7 +177,9 @@ absl::StatusOr<v1::Gait> Planner::Run() {
 }
 
 absl::StatusOr<bool> Planner::RunAttempt(const Attempt& attempt) {
-  const std::vector<int> knots = StageKnots(request_.order);
+  const std::vector<int> knots = transition_ != nullptr
+                                     ? std::vector<int>{transition_->grid.knot_count}
+                                     : StageKnots(request_.order);
   size_t first = 0;
   if (request_.checkpoint.has_value() && !has_restored_) {
     first = static_cast<size_t>(
@@ -136,7 +187,7 @@ absl::StatusOr<bool> Planner::RunAttempt(const Attempt& attempt) {
   }
   Stage stage;
   for (size_t i = first; i < knots.size(); ++i) {
-    Stage next = MakeStage(model_, request_.order, attempt, knots[i], i > 0);
+    Stage next = MakeStage(model_, request_.order, attempt, knots[i], i > 0, transition_);
     if (i + 1 < knots.size()) {
       next.schedule.last_smoothing = kCoarseSmoothing;
       next.schedule.tolerance = kCoarseTolerance;
@@ -237,12 +288,35 @@ void Planner::ReportProgress(const PlanProblem& problem,
   control_.on_progress(progress);
 }
 
+double Planner::GreatestFriction() const {
+  double greatest = 0.0;
+  for (const v1::Surface& surface : request_.also_on) {
+    greatest = std::max(greatest, request_.may_slide ? 0.0 : surface.friction_coefficient());
+  }
+  return greatest;
+}
+
+void Planner::NameSurfaces(v1::Gait* gait) const {
+  gait->set_surface(request_.surface.name());
+  gait->set_surface_digest(SurfaceDigest(request_.surface));
+  for (const v1::Surface& surface : request_.also_on) {
+    v1::SurfaceVersion& version = *gait->add_also_on();
+    version.set_surface(surface.name());
+    version.set_digest(SurfaceDigest(surface));
+  }
+  // The same gait whichever of them the order names first.
+  std::sort(gait->mutable_also_on()->begin(),
+            gait->mutable_also_on()->end(),
+            [](const v1::SurfaceVersion& a, const v1::SurfaceVersion& b) {
+              return a.surface() < b.surface();
+            });
+}
+
 v1::Gait Planner::MakeGait() const {
   v1::Gait gait;
   gait.set_robot(request_.robot.name());
   gait.set_robot_digest(RobotDigest(request_.robot));
-  gait.set_surface(request_.surface.name());
-  gait.set_surface_digest(SurfaceDigest(request_.surface));
+  NameSurfaces(&gait);
   gait.set_stride_frequency_hz(request_.order.stride_frequency_hz());
   *gait.mutable_task() = request_.order.task();
   gait.set_objective(request_.order.objective() == v1::OBJECTIVE_UNSPECIFIED
@@ -305,7 +379,14 @@ absl::StatusOr<v1::Gait> PlanGait(const PlanRequest& request, const PlanControl&
     progress.set_phase(v1::PLAN_PHASE_SEEDING);
     control.on_progress(progress);
   }
-  return Planner(request, control, model).Run();
+  if (!request.order.task().has_transition()) {
+    return Planner(request, control, model, nullptr).Run();
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const GaitCycle from, GaitCycle::Create(request.joined->from, model));
+  GAITSHELF_ASSIGN_OR_RETURN(const GaitCycle to, GaitCycle::Create(request.joined->to, model));
+  const TransitionSeed transition = {
+      &from, &to, PlaceTransition(request.order.task().transition(), *request.joined)};
+  return Planner(request, control, model, &transition).Run();
 }
 
 }  // namespace gaitshelf::solver

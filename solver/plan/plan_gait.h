@@ -5,6 +5,7 @@
 #include <atomic>
 #include <functional>
 #include <optional>
+#include <vector>
 
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/job.pb.h"
@@ -14,6 +15,7 @@
 #include "gaitshelf/v1/task.pb.h"
 
 #include "absl/status/statusor.h"
+#include "solver/robot/transition.h"
 
 namespace gaitshelf::solver {
 
@@ -32,6 +34,14 @@ struct PlanRequest {
   double steady_duty = 0.0;
   // Attempts of the retry ladder at most; 0 means all.
   int most_attempts = 0;
+  // Further surfaces of the order, in its order, none of less friction than `surface`. Feet that
+  // stick within the cone of the least friction move alike on all of them, force for force.
+  std::vector<v1::Surface> also_on{};
+  // With further surfaces: lets loaded feet slide where they must. The plan then leans on the
+  // friction of `surface`, and only replays tell what it does on the others.
+  bool may_slide = false;
+  // What a transition joins.
+  std::optional<TransitionGaits> joined{};
 };
 
 // How the caller follows and stops a solve. All members may be absent. The callbacks run on the
@@ -50,7 +60,7 @@ struct PlanControl {
 // request gives the same gait.
 //
 // Errors:
-//   kInvalidArgument   robot, surface or order breaks a rule; the message lists every fault
+//   kInvalidArgument   robot, surfaces or order break a rule; the message lists every fault
 //   kCancelled         the stop flag was raised
 absl::StatusOr<v1::Gait> PlanGait(const PlanRequest& request, const PlanControl& control);
 

@@ -69,6 +69,15 @@ struct PlanProblem {
   // Penalties of the contact, drive and travel rows over that of the dynamics rows.
   double contact_penalty_ratio = 10.0;
   double limit_penalty_ratio = 1.0;
+  // The same of the law that loaded feet do not slide, for a plan of several surfaces; 0 lets them.
+  double sticking_penalty_ratio = 0.0;
+  // Coefficient of the surface of most friction that the plan is for: what a sliding foot would
+  // feel there.
+  double greatest_friction = 0.0;
+  // Smoothing of the normal law of a foot whose height is fixed, in every round. On the surface it
+  // leaves a residual of its square over the force, in standing shares: below 1e-7 down to a tenth
+  // of a share.
+  double fixed_foot_smoothing = 1e-4;
   // Kept free of the true limits, so that a violation within tolerance stays inside them.
   double drive_margin = 1e-4;
   double travel_margin = 1e-4;
@@ -76,6 +85,7 @@ struct PlanProblem {
   Eigen::MatrixXd clearance_target;  // feet x N, height asked of each foot; 0 where none is
   Eigen::MatrixXd load_target;  // the same of normal forces; empty when none is asked of any foot
 
+  bool forbids_sliding() const { return sticking_penalty_ratio > 0.0; }
   // What one cycle of this stride does.
   PlanarMotion Motion(double stride) const { return {stride, sidestep, turn}; }
   Eigen::Index coordinate_count() const { return model->coordinate_count(); }

@@ -10,7 +10,9 @@
 #include "gaitshelf/v1/task.pb.h"
 
 #include "solver/leg/robot_model.h"
+#include "solver/plan/gait_cycle.h"
 #include "solver/plan/problem.h"
+#include "solver/robot/transition.h"
 
 namespace gaitshelf::solver {
 
@@ -59,6 +61,18 @@ void SeedHop(const HopTiming& timing,
              const HopAim& aim,
              PlanProblem* problem,
              PlanUnknowns* unknowns);
+
+// The gaits that a transition joins, and where it does.
+struct TransitionSeed {
+  const GaitCycle* from = nullptr;
+  const GaitCycle* to = nullptr;
+  TransitionGrid grid;
+};
+
+// Sets targets and unknowns of a transition. The problem's model, knots and period are given; its
+// first two knots become those of the first gait at its knot, the last two those of the second up
+// to a motion in the plane.
+void SeedTransition(const TransitionSeed& seed, PlanProblem* problem, PlanUnknowns* unknowns);
 
 }  // namespace gaitshelf::solver
 

@@ -35,6 +35,14 @@ class ControlBlock final : public PlanBlock {
     return 2 * problem().drive_count() + 5 * problem().foot_count();
   }
 
+  // Where sliding is forbidden its price grows with the penalty: a law without multipliers.
+  double SlipWeight() const {
+    const ContactScale& scale = problem().contact;
+    return std::hypot(problem().weights.slip * soft_scale(),
+                      std::sqrt(problem().sticking_penalty_ratio * state_->penalty) /
+                          (scale.force * scale.speed));
+  }
+
   void FillDrives(bool is_wanted,
                   Eigen::Map<Eigen::VectorXd>* rows,
                   Eigen::Map<RowMatrix>* jacobian) const {
@@ -64,7 +72,7 @@ class ControlBlock final : public PlanBlock {
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
       const Eigen::Index row = 2 * problem().drive_count() + 5 * i;
       const Eigen::Index at = problem().foot_control(i);
-      const double slip = weights.slip * soft_scale();
+      const double slip = SlipWeight();
       const double normal = unknowns().controls(at, knot_);
       const double speed = unknowns().controls(at + 3, knot_);
       for (Eigen::Index j = 0; j < 4; ++j) {

@@ -9,6 +9,7 @@
 #include "solver/leg/robot_model.h"
 #include "solver/plan/problem.h"
 #include "solver/plan/rounds.h"
+#include "solver/plan/seed.h"
 
 namespace gaitshelf::solver {
 
@@ -22,6 +23,9 @@ struct Attempt {
   double seed_spread = 0.0;   // relative size of random changes to the seed's parameters
   double reach_ratio = 1.0;   // of the legs' reach, what a maximal advance asks for
   double steady_duty = 0.0;   // of a steady gait; 0 for the usual (plan_gait.h)
+  // Coefficient of the surface of most friction, for a plan of several surfaces, whose feet must
+  // then not slide; 0 for a plan of one.
+  double greatest_friction = 0.0;
 };
 
 // The attempts of a solve in their order. Each costs one normal solve.
@@ -42,12 +46,13 @@ struct Stage {
 };
 
 // Makes the stage with this many knots. The model must outlive it. rng in the order's options fixes
-// random changes.
+// random changes. A transition is given what it joins, and has the knots of its grid.
 Stage MakeStage(const RobotModel& model,
                 const v1::GaitOrder& order,
                 const Attempt& attempt,
                 int knot_count,
-                bool is_refinement);
+                bool is_refinement,
+                const TransitionSeed* transition = nullptr);
 
 // Carries the unknowns of one grid to another of the same problem.
 PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, const Stage& to);

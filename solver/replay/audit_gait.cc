@@ -2,15 +2,18 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <set>
+#include <string>
+#include <utility>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
-#include "solver/base/constants.h"
-#include "solver/base/planar_motion.h"
+#include "absl/strings/str_join.h"
 #include "solver/base/status_macros.h"
-#include "solver/leg/plane.h"
 #include "solver/leg/robot_model.h"
 #include "solver/replay/gait_track.h"
+#include "solver/replay/judge_replay.h"
 #include "solver/replay/limits.h"
 #include "solver/replay/model_plant.h"
 #include "solver/replay/plan_residuals.h"
@@ -23,6 +26,25 @@ namespace gaitshelf::solver {
 namespace {
 
 using Limits = AuditLimits;
+
+// The further surfaces are those that the gait names, each once.
+void CheckFurtherSurfaces(const AuditRequest& request, std::string* faults) {
+  std::multiset<std::string> given, wanted;
+  for (const v1::Surface& surface : request.also_on) {
+    given.insert(SurfaceDigest(surface));
+  }
+  for (const v1::SurfaceVersion& version : request.gait.also_on()) {
+    wanted.insert(version.digest());
+  }
+  if (given != wanted) {
+    absl::StrAppend(faults,
+                    "also_on has the digests '",
+                    absl::StrJoin(wanted, ", "),
+                    "'; the further surfaces given have '",
+                    absl::StrJoin(given, ", "),
+                    "'\n");
+  }
+}
 
 absl::Status CheckBelonging(const AuditRequest& request) {
   const v1::Gait& gait = request.gait;
@@ -45,6 +67,14 @@ absl::Status CheckBelonging(const AuditRequest& request) {
                     surface,
                     "\n");
   }
+  CheckFurtherSurfaces(request, &faults);
+  if (gait.task().has_transition()) {
+    const TransitionGaits gaits = request.joined.value_or(TransitionGaits());
+    if (gaits.from.name() != gait.task().transition().from_gait() ||
+        gaits.to.name() != gait.task().transition().to_gait()) {
+      absl::StrAppend(&faults, "joined are other gaits than those that the transition names\n");
+    }
+  }
   if (request.robot.body().support() == v1::BODY_SUPPORT_CLAMPED) {
     absl::StrAppend(&faults, "robot.body.support is clamped; a gait needs a free body\n");
   }
@@ -55,202 +85,37 @@ absl::Status CheckBelonging(const AuditRequest& request) {
   return absl::OkStatus();
 }
 
-void JudgeResiduals(const v1::PlanResiduals& residuals, v1::Audit* audit) {
-  // Written so that a NaN fails.
-  if (!(residuals.worst_ratio() < Limits::kWorstResidual)) {
-    audit->add_reasons(absl::StrFormat(
-        "The plan breaks a law at its own knots by %.2g in scaled units; the limit is %.0g "
-        "(dynamics %.2g, penetration %.2g, complementarity %.2g, cone %.2g, dissipation %.2g, "
-        "periodicity %.2g, voltage %.2g, travel %.2g).",
-        residuals.worst_ratio(),
-        Limits::kWorstResidual,
-        residuals.dynamics_ratio(),
-        residuals.penetration_ratio(),
-        residuals.complementarity_ratio(),
-        residuals.cone_ratio(),
-        residuals.dissipation_ratio(),
-        residuals.periodicity_ratio(),
-        residuals.voltage_ratio(),
-        residuals.travel_ratio()));
-  }
-}
+// What is played: the gait, and before and after a transition its two gaits.
+struct Tracks {
+  GaitTrack gait;
+  std::optional<GaitTrack> from{};
+  std::optional<GaitTrack> to{};
+  TransitionGrid grid{};
 
-bool IsStraight(const v1::Gait& gait) { return gait.sidestep_m() == 0.0 && gait.turn_rad() == 0.0; }
+  ReplayedGaits joined() const {
+    return from.has_value() ? ReplayedGaits{&*from, &*to, grid.from_knot, grid.to_knot}
+                            : ReplayedGaits();
+  }
+};
 
-void JudgeMotion(const RobotModel& model,
-                 const v1::Gait& gait,
-                 const v1::ReplayReport& replay,
-                 v1::Audit* audit) {
-  const MotionMatch match =
-      CompareMotions({gait.advance_m(), gait.sidestep_m(), gait.turn_rad()},
-                     {replay.advance_m(), replay.sidestep_m(), replay.turn_rad()},
-                     TurnLever(model) * model.scale().length_m);
-  // Written so that a NaN fails.
-  if (std::abs(match.share - 1.0) <= Limits::kPlanDeviationRatio &&
-      match.aside <= Limits::kPlanDeviationRatio &&
-      (gait.turn_rad() == 0.0 ||
-       std::abs(replay.turn_rad() / gait.turn_rad() - 1.0) <= Limits::kTurnDeviationRatio)) {
-    return;
+absl::StatusOr<Tracks> MakeTracks(const AuditRequest& request, const RobotModel& model) {
+  GAITSHELF_ASSIGN_OR_RETURN(GaitTrack gait, GaitTrack::Create(request.gait, model));
+  Tracks tracks = {.gait = std::move(gait)};
+  if (request.gait.task().has_transition()) {
+    GAITSHELF_ASSIGN_OR_RETURN(tracks.from, GaitTrack::Create(request.joined->from, model));
+    GAITSHELF_ASSIGN_OR_RETURN(tracks.to, GaitTrack::Create(request.joined->to, model));
+    tracks.grid = PlaceTransition(request.gait.task().transition(), *request.joined);
   }
-  audit->add_reasons(absl::StrFormat(
-      "The replay advances %.2f mm, sidesteps %.2f mm and turns %.1f deg per cycle; planned are "
-      "%.2f mm, %.2f mm and %.1f deg. It makes %.1f %% of the plan and %.1f %% besides; the limit "
-      "is %.0f %% off, of the turn %.0f %%.",
-      1e3 * replay.advance_m(),
-      1e3 * replay.sidestep_m(),
-      kDegreesPerRad * replay.turn_rad(),
-      1e3 * gait.advance_m(),
-      1e3 * gait.sidestep_m(),
-      kDegreesPerRad * gait.turn_rad(),
-      1e2 * match.share,
-      1e2 * match.aside,
-      1e2 * Limits::kPlanDeviationRatio,
-      1e2 * Limits::kTurnDeviationRatio));
-}
-
-// The plan must hold what was asked, and the replay what is planned.
-void JudgeStand(const RobotModel& model,
-                const v1::Gait& gait,
-                const v1::ReplayReport& replay,
-                v1::Audit* audit) {
-  const double asked_m =
-      model.ReferencePosture()[2] * model.scale().length_m + gait.task().stand().height_m();
-  const double planned_m = gait.body_position_m(2);
-  const double limit_m = Limits::kStandRatio * asked_m;
-  const double roll_rad = gait.body_attitude_rad(0) - gait.task().stand().roll_rad();
-  const double pitch_rad = gait.body_attitude_rad(1) - gait.task().stand().pitch_rad();
-  if (!(std::abs(planned_m - asked_m) <= limit_m &&
-        std::hypot(roll_rad, pitch_rad) <= Limits::kStandRatio)) {
-    audit->add_reasons(absl::StrFormat(
-        "The plan stands %.2f mm high, rolled %.3f and pitched %.3f rad; asked are %.2f mm, %.3f "
-        "and %.3f rad. The limits are %.2f mm and %.2f rad off.",
-        1e3 * planned_m,
-        gait.body_attitude_rad(0),
-        gait.body_attitude_rad(1),
-        1e3 * asked_m,
-        gait.task().stand().roll_rad(),
-        gait.task().stand().pitch_rad(),
-        1e3 * limit_m,
-        Limits::kStandRatio));
-  }
-  const double off_m = std::abs(replay.plan_ratio() - 1.0) * planned_m;
-  if (!(off_m <= limit_m && std::abs(replay.advance_m()) <= limit_m)) {
-    audit->add_reasons(
-        absl::StrFormat("The replay stands %.2f mm off the plan's height and drifts by %.2f mm per "
-                        "cycle; the limit "
-                        "is %.2f mm.",
-                        1e3 * off_m,
-                        1e3 * replay.advance_m(),
-                        1e3 * limit_m));
-  }
-}
-
-// A hop must also land where it was planned to.
-void JudgeLanding(const v1::Gait& gait, const v1::ReplayReport& replay, v1::Audit* audit) {
-  const double limit_m =
-      Limits::kPlanDeviationRatio * (std::abs(gait.advance_m()) + gait.task().hop().rise_m());
-  if (gait.task().hop().advance_m() != 0.0 &&
-      !(std::abs(replay.advance_m() - gait.advance_m()) <= limit_m)) {
-    audit->add_reasons(absl::StrFormat(
-        "The replay lands after %.2f mm; the plan after %.2f mm, and the limit is %.2f mm off.",
-        1e3 * replay.advance_m(),
-        1e3 * gait.advance_m(),
-        1e3 * limit_m));
-  }
-}
-
-void JudgeDistance(const RobotModel& model,
-                   const v1::Gait& gait,
-                   const v1::ReplayReport& replay,
-                   v1::Audit* audit) {
-  if (gait.task().has_stand()) {
-    JudgeStand(model, gait, replay, audit);
-    return;
-  }
-  if (gait.is_periodic() && !IsStraight(gait)) {
-    JudgeMotion(model, gait, replay, audit);
-    return;
-  }
-  JudgeLanding(gait, replay, audit);
-  if (std::abs(replay.plan_ratio() - 1.0) <= Limits::kPlanDeviationRatio) {
-    return;
-  }
-  if (gait.is_periodic()) {
-    audit->add_reasons(
-        absl::StrFormat("The replay advances %.2f mm per cycle, %.1f %% of the plan's %.2f mm; the "
-                        "limit is %.0f %% "
-                        "off.",
-                        1e3 * replay.advance_m(),
-                        1e2 * replay.plan_ratio(),
-                        1e3 * gait.advance_m(),
-                        1e2 * Limits::kPlanDeviationRatio));
-  } else {
-    audit->add_reasons(
-        absl::StrFormat("The replay rises %.2f mm, %.1f %% of the plan; the limit is %.0f %% off.",
-                        1e3 * replay.rise_m(),
-                        1e2 * replay.plan_ratio(),
-                        1e2 * Limits::kPlanDeviationRatio));
-  }
-}
-
-// Sliding under load that a foot is allowed in a cycle, m. The feet of a body that turns or
-// sidesteps have ways of their own. A leg moves its foot fore and aft and up, not sideways: what
-// the cycle moves the foot's place sideways by, it slides.
-double SlipLimit(const RobotModel& model, const v1::Gait& gait, int foot) {
-  if (gait.task().has_stand()) {
-    return Limits::kStandRatio * model.ReferencePosture()[2] * model.scale().length_m;
-  }
-  if (IsStraight(gait) || foot >= model.foot_count()) {
-    return Limits::kDragRatio * std::abs(gait.advance_m());
-  }
-  FootKinematics kinematics;
-  model.EvaluateFoot(model.ReferencePosture(), foot, false, &kinematics);
-  const Eigen::Vector3d place_m = kinematics.position * model.scale().length_m;
-  const double along_m = gait.advance_m() - gait.turn_rad() * place_m.y();
-  const double across_m = gait.sidestep_m() + gait.turn_rad() * place_m.x();
-  return Limits::kDragRatio * std::hypot(along_m, across_m) + std::abs(across_m);
-}
-
-void JudgeFeet(const RobotModel& model,
-               const v1::Gait& gait,
-               const v1::ReplayReport& replay,
-               v1::Audit* audit) {
-  if (!gait.is_periodic()) {
-    return;
-  }
-  for (int i = 0; i < replay.slip_m_size(); ++i) {
-    const double limit_m = SlipLimit(model, gait, i);
-    if (replay.slip_m(i) > limit_m) {
-      audit->add_reasons(absl::StrFormat(
-          "Foot %s drags: it slides %.2f mm under load in a cycle; the limit is %.2f mm.",
-          i < gait.foot_names_size() ? gait.foot_names(i) : absl::StrCat(i),
-          1e3 * replay.slip_m(i),
-          1e3 * limit_m));
-    }
-  }
-}
-
-void JudgeTravel(const RobotModel& model, const v1::ReplayReport& replay, v1::Audit* audit) {
-  double half_m = 0.0;
-  for (const Travel& travel : model.travels()) {
-    const double own_m = 0.5 * (travel.upper - travel.lower) * model.scale().length_m;
-    half_m = half_m == 0.0 ? own_m : std::min(half_m, own_m);
-  }
-  const double limit_m = Limits::kOvertravelRatio * half_m;
-  if (replay.peak_overtravel_m() > limit_m) {
-    audit->add_reasons(
-        absl::StrFormat("A leg goes %.2f mm beyond its travel; the limit is %.2f mm.",
-                        1e3 * replay.peak_overtravel_m(),
-                        1e3 * limit_m));
-  }
+  return tracks;
 }
 
 absl::StatusOr<Simulated> ReplayOn(ReplayPlant* plant,
                                    const AuditRequest& request,
-                                   const GaitTrack& track) {
+                                   const Tracks& tracks) {
   SimulateRequest simulate;
   simulate.plant = plant;
-  simulate.track = &track;
+  simulate.track = &tracks.gait;
+  simulate.gaits = tracks.joined();
   simulate.leg_controller = request.robot.leg_controller();
   simulate.stop = request.stop;
   return SimulateGait(simulate);
@@ -264,15 +129,15 @@ double Stride(const v1::ReplayReport& report) {
 // Replays on the whole mechanism where there is one, and compares with the compiled legs.
 absl::StatusOr<Simulated> Replay(const AuditRequest& request,
                                  const RobotModel& model,
-                                 const GaitTrack& track) {
+                                 const Tracks& tracks) {
   ModelPlant compiled_plant(&model);
   if (!WholeRobot::Fits(request.robot)) {
-    return ReplayOn(&compiled_plant, request, track);
+    return ReplayOn(&compiled_plant, request, tracks);
   }
   GAITSHELF_ASSIGN_OR_RETURN(const WholeRobot robot, WholeRobot::Create(request.robot, model));
   WholePlant plant(&robot, &model);
-  GAITSHELF_ASSIGN_OR_RETURN(Simulated result, ReplayOn(&plant, request, track));
-  GAITSHELF_ASSIGN_OR_RETURN(const Simulated compiled, ReplayOn(&compiled_plant, request, track));
+  GAITSHELF_ASSIGN_OR_RETURN(Simulated result, ReplayOn(&plant, request, tracks));
+  GAITSHELF_ASSIGN_OR_RETURN(const Simulated compiled, ReplayOn(&compiled_plant, request, tracks));
   v1::MechanismReport* mechanism = result.report.mutable_mechanism();
   mechanism->set_compiled_cpu_s(compiled.report.cpu_s());
   // One that ends early counts as standing still.
@@ -281,6 +146,78 @@ absl::StatusOr<Simulated> Replay(const AuditRequest& request,
   mechanism->set_compiled_deviation_ratio((has_ended ? compiled.report.plan_ratio() : 0.0) -
                                           result.report.plan_ratio());
   return result;
+}
+
+void CompareWithAlone(const TransitionGaits& gaits, v1::ReplayReport* replay) {
+  const double alone_m = gaits.to.audit().replay().advance_m();
+  if (alone_m != 0.0) {
+    v1::TransitionReport& report = *replay->mutable_transition();
+    report.set_after_ratio(report.after_advance_m() / alone_m);
+  }
+}
+
+// Residuals and replay on one surface, with the reasons that the replay gives against the gait. The
+// verdict is left open.
+absl::StatusOr<v1::Audit> AuditOn(const v1::Surface& surface, const AuditRequest& request) {
+  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
+                             CreateReplayModel(request.robot, surface, request.leg_tables));
+  GAITSHELF_ASSIGN_OR_RETURN(const Tracks tracks, MakeTracks(request, model));
+  v1::Audit audit;
+  *audit.mutable_residuals() = ComputePlanResiduals(model, tracks.gait);
+  if (SurfaceDigest(surface) == request.gait.surface_digest()) {
+    JudgeResiduals(audit.residuals(), &audit);
+  }
+  GAITSHELF_ASSIGN_OR_RETURN(const Simulated simulated, Replay(request, model, tracks));
+  *audit.mutable_replay() = simulated.report;
+  if (!simulated.trouble.empty()) {
+    audit.add_reasons(absl::StrCat("In the replay ", simulated.trouble, "."));
+    return audit;
+  }
+  if (audit.replay().has_transition()) {
+    CompareWithAlone(*request.joined, audit.mutable_replay());
+    JudgeTransition(
+        model, request.gait.task().transition(), *request.joined, audit.replay(), &audit);
+  } else {
+    JudgeReplay(model, request.gait, audit.replay(), &audit);
+  }
+  const std::string fault = CompiledLegsFault(audit.replay());
+  if (!fault.empty()) {
+    audit.add_reasons(fault);
+  }
+  return audit;
+}
+
+v1::SurfaceAudit Entry(const v1::Surface& surface, const v1::Audit& audit) {
+  v1::SurfaceAudit entry;
+  entry.set_surface(surface.name());
+  entry.set_surface_digest(SurfaceDigest(surface));
+  entry.set_verdict(audit.reasons().empty() ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
+  *entry.mutable_reasons() = audit.reasons();
+  entry.set_worst_residual_ratio(audit.residuals().worst_ratio());
+  entry.set_is_lawful(audit.residuals().worst_ratio() < Limits::kWorstResidual);
+  entry.set_advance_m(audit.replay().advance_m());
+  entry.set_plan_ratio(audit.replay().plan_ratio());
+  for (const double slip_m : audit.replay().slip_m()) {
+    entry.set_slip_m(std::max(entry.slip_m(), slip_m));
+  }
+  return entry;
+}
+
+// Adds how the gait does on each of its surfaces to the audit on the first.
+absl::Status AuditElsewhere(const AuditRequest& request, v1::Audit* audit) {
+  *audit->add_surfaces() = Entry(request.surface, *audit);
+  for (const v1::Surface& surface : request.also_on) {
+    GAITSHELF_ASSIGN_OR_RETURN(const v1::Audit there, AuditOn(surface, request));
+    *audit->add_surfaces() = Entry(surface, there);
+    for (const std::string& reason : there.reasons()) {
+      audit->add_reasons(absl::StrCat("On ", surface.name(), ": ", reason));
+    }
+  }
+  for (const v1::SurfaceAudit& entry : audit->surfaces()) {
+    audit->set_worst_advance_error_ratio(
+        std::max(audit->worst_advance_error_ratio(), std::abs(entry.plan_ratio() - 1.0)));
+  }
+  return absl::OkStatus();
 }
 
 }  // namespace
@@ -302,25 +239,9 @@ std::string CompiledLegsFault(const v1::ReplayReport& replay) {
 
 absl::StatusOr<v1::Audit> AuditGait(const AuditRequest& request) {
   GAITSHELF_RETURN_IF_ERROR(CheckBelonging(request));
-  GAITSHELF_ASSIGN_OR_RETURN(const RobotModel model,
-                             CreateReplayModel(request.robot, request.surface, request.leg_tables));
-  GAITSHELF_ASSIGN_OR_RETURN(const GaitTrack track, GaitTrack::Create(request.gait, model));
-  v1::Audit audit;
-  *audit.mutable_residuals() = ComputePlanResiduals(model, track);
-  JudgeResiduals(audit.residuals(), &audit);
-
-  GAITSHELF_ASSIGN_OR_RETURN(const Simulated simulated, Replay(request, model, track));
-  *audit.mutable_replay() = simulated.report;
-  if (!simulated.trouble.empty()) {
-    audit.add_reasons(absl::StrCat("In the replay ", simulated.trouble, "."));
-  } else {
-    JudgeDistance(model, request.gait, audit.replay(), &audit);
-    JudgeFeet(model, request.gait, audit.replay(), &audit);
-    JudgeTravel(model, audit.replay(), &audit);
-    const std::string fault = CompiledLegsFault(audit.replay());
-    if (!fault.empty()) {
-      audit.add_reasons(fault);
-    }
+  GAITSHELF_ASSIGN_OR_RETURN(v1::Audit audit, AuditOn(request.surface, request));
+  if (!request.also_on.empty()) {
+    GAITSHELF_RETURN_IF_ERROR(AuditElsewhere(request, &audit));
   }
   audit.set_verdict(audit.reasons().empty() ? v1::VERDICT_GOOD : v1::VERDICT_FAILED);
   return audit;

@@ -16,6 +16,7 @@ struct Variant {
   v1::SeedPattern pattern;  // unspecified: the planner's own choice
   int knot_count;           // 0: the planner's own choice
   double steady_duty;       // 0: not steady
+  bool may_slide = false;   // on several surfaces
 };
 
 constexpr int kFinestKnots = 160;
@@ -33,11 +34,15 @@ constexpr Variant kVariants[] = {
     {v1::SEED_PATTERN_WALK, 0, 0.6},
     {v1::SEED_PATTERN_WALK, 0, 0.55},
     {v1::SEED_PATTERN_UNSPECIFIED, kFinestKnots, 0.0},
+    {v1::SEED_PATTERN_UNSPECIFIED, 0, 0.0, true},
 };
 constexpr int kVariantCount = static_cast<int>(std::size(kVariants));
 // Plans that do not converge have climbed the planner's own ladder: one other pattern is enough,
 // for a walk other duties, and for a plan that stalls just short of tolerance the finest grid.
 bool IsWorthWithoutPlan(const Variant& variant, const v1::PlanReport& first) {
+  if (variant.may_slide) {
+    return true;
+  }
   if (variant.knot_count != 0) {
     return variant.knot_count == kFinestKnots && first.outcome() == v1::PLAN_OUTCOME_AT_LIMIT;
   }
@@ -45,7 +50,7 @@ bool IsWorthWithoutPlan(const Variant& variant, const v1::PlanReport& first) {
          (variant.steady_duty == 0.0 || first.seed_pattern() == v1::SEED_PATTERN_WALK);
 }
 
-// Hop and stand have no pattern; other knots seldom help one that falls.
+// Hop, stand and transition have no pattern of their own; other knots seldom help one that falls.
 constexpr int kHopVariants = 1;
 // A maximal advance asks for ever less of what the legs reach until a plan replays.
 constexpr double kMaximalReaches[] = {1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4};
@@ -68,7 +73,8 @@ double Shortfall(const v1::Gait& gait) {
   if (!IsConverged(gait)) {
     return 1e3 + gait.report().violation_ratio();
   }
-  const double off = std::abs(gait.audit().replay().plan_ratio() - 1.0);
+  const double off = std::max(std::abs(gait.audit().replay().plan_ratio() - 1.0),
+                              gait.audit().worst_advance_error_ratio());
   return std::isfinite(off) ? std::min(1.0 + off, 1e2) : 1e2;
 }
 
@@ -93,7 +99,7 @@ bool IsRepeat(int next_variant, const v1::PlanOptions& asked, const v1::Gait& fi
   return std::any_of(kVariants, kVariants + next_variant, [&](const Variant& variant) {
     const Variant earlier = Resolve(variant, asked, first);
     return earlier.pattern == next.pattern && earlier.knot_count == next.knot_count &&
-           earlier.steady_duty == next.steady_duty;
+           earlier.steady_duty == next.steady_duty && earlier.may_slide == next.may_slide;
   });
 }
 
@@ -106,6 +112,7 @@ bool SetVariant(const v1::GaitOrder& order,
   if (other.has_value()) {
     *request->order.mutable_options() = other->options;
     request->steady_duty = other->steady_duty;
+    request->may_slide = other->may_slide;
     if (IsMaximal(order)) {
       request->reach_ratio = kMaximalReaches[variant];
     }
@@ -121,7 +128,9 @@ absl::StatusOr<v1::Gait> RunVariant(const PlanRequest& request,
   absl::StatusOr<v1::Audit> audit = steps.audit({.robot = request.robot,
                                                  .surface = request.surface,
                                                  .gait = gait,
-                                                 .leg_tables = request.leg_tables});
+                                                 .leg_tables = request.leg_tables,
+                                                 .also_on = request.also_on,
+                                                 .joined = request.joined});
   if (absl::IsCancelled(audit.status())) {
     return audit.status();
   }
@@ -145,10 +154,15 @@ std::optional<PlanVariant> NextVariant(const v1::GaitOrder& order,
     return next_variant < kMaximalVariants ? std::make_optional<PlanVariant>({asked})
                                            : std::nullopt;
   }
-  if (next_variant >= (order.task().has_advance() ? kVariantCount : kHopVariants)) {
+  if (next_variant >= kVariantCount) {
     return std::nullopt;
   }
   const Variant& variant = kVariants[next_variant];
+  const bool is_other_pattern = !variant.may_slide && next_variant >= kHopVariants;
+  if ((variant.may_slide && order.also_on().empty()) ||
+      (is_other_pattern && !order.task().has_advance())) {
+    return std::nullopt;
+  }
   const bool is_steadied_otherwise = variant.steady_duty > 0.0 &&
                                      asked.seed_pattern() != v1::SEED_PATTERN_UNSPECIFIED &&
                                      asked.seed_pattern() != v1::SEED_PATTERN_WALK;
@@ -156,7 +170,7 @@ std::optional<PlanVariant> NextVariant(const v1::GaitOrder& order,
   if (is_steadied_otherwise || is_hopeless || IsRepeat(next_variant, asked, first)) {
     return std::nullopt;
   }
-  PlanVariant next = {asked, variant.steady_duty};
+  PlanVariant next = {asked, variant.steady_duty, variant.may_slide};
   if (asked.seed_pattern() == v1::SEED_PATTERN_UNSPECIFIED) {
     next.options.set_seed_pattern(variant.pattern);
   }

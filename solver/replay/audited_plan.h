@@ -26,12 +26,15 @@ struct AuditedPlanSteps {
 // What a variant plans otherwise.
 struct PlanVariant {
   v1::PlanOptions options;
-  double steady_duty = 0.0;  // of the request (plan_gait.h)
+  // Of the request (plan_gait.h).
+  double steady_duty = 0.0;
+  bool may_slide = false;
 };
 
 // Returns the variant of this number for an order whose first gait is not good, or nothing when it
 // has no chance or repeats an earlier one. A maximal advance has variants of its own, which ask for
 // less and less; its options stay. What the order itself fixes (pattern, knots) stays as it is.
+// Only an order of several surfaces has one whose feet may slide, after all others.
 std::optional<PlanVariant> NextVariant(const v1::GaitOrder& order,
                                        const v1::Gait& first,
                                        int next_variant);

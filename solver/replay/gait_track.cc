@@ -80,6 +80,7 @@ absl::StatusOr<GaitTrack> GaitTrack::Create(const v1::Gait& gait, const RobotMod
   }
   track.knot_period_ = gait.knot_period_s() / scale.time_s;
   track.is_periodic_ = gait.is_periodic();
+  track.goes_on_ = gait.task().has_transition();
   track.motion_ = {
       gait.advance_m() / scale.length_m, gait.sidestep_m() / scale.length_m, gait.turn_rad()};
   track.base_count_ = model.base_count();
@@ -146,8 +147,15 @@ void GaitTrack::LegTarget(double time, VectorXd* position, VectorXd* rate) const
   double s = 0.0;
   const Index knot = Locate(time, &s);
   const Index legs = positions_.rows() - base_count_;
-  const VectorXd before = Position(knot - 1).tail(legs), start = Position(knot).tail(legs);
-  const VectorXd end = Position(knot + 1).tail(legs), after = Position(knot + 2).tail(legs);
+  VectorXd before = Position(knot - 1).tail(legs);
+  const VectorXd start = Position(knot).tail(legs), end = Position(knot + 1).tail(legs);
+  VectorXd after = Position(knot + 2).tail(legs);
+  if (goes_on_ && knot <= 0) {
+    before = 2.0 * start - end;
+  }
+  if (goes_on_ && knot + 2 >= knot_count()) {
+    after = 2.0 * end - start;
+  }
   const VectorXd start_slope = 0.5 * (end - before), end_slope = 0.5 * (after - start);
   const double s2 = s * s, s3 = s2 * s;
   *position = (2.0 * s3 - 3.0 * s2 + 1.0) * start + (s3 - 2.0 * s2 + s) * start_slope +

@@ -37,7 +37,7 @@ class GaitTrack {
   Eigen::VectorXd FootForces(Eigen::Index knot) const;
 
   // Leg coordinates and their rates at a time since knot 0: cubic Hermite with the tangents of
-  // central differences.
+  // central differences; at the ends of a transition with those of the outermost intervals.
   void LegTarget(double time, Eigen::VectorXd* position, Eigen::VectorXd* rate) const;
   // Feed-forward voltage at a time since knot 0, V. Linear between the knots: a plan's drive forces
   // act as impulses at the knots, and a hat over two intervals has the same impulse.
@@ -53,6 +53,7 @@ class GaitTrack {
 
   double knot_period_ = 0.0;
   bool is_periodic_ = false;
+  bool goes_on_ = false;  // moves at both ends, although it is open
   PlanarMotion motion_;
   Eigen::Index base_count_ = 0;
   Eigen::MatrixXd positions_;  // n x N

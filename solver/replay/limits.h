@@ -39,6 +39,8 @@ struct ReplaySettings {
   static constexpr int kLeastStepsPerKnot = 4;
   // ... and fine enough for the sampled rate feedback of a light leg, s.
   static constexpr double kLongestStepS = 1.5e-4;
+  // Cycles of its first gait that go before a transition.
+  static constexpr int kCyclesBefore = 2;
   // A hop is followed for this long after its last knot, s.
   static constexpr double kSettleS = 0.1;
   // Normal force, as a share of the weight, above which a foot is loaded.

@@ -33,7 +33,8 @@ absl::StatusOr<bool> IsMet(const PlanRequest& request, const AuditedPlanSteps& s
   const absl::StatusOr<v1::Audit> audit = steps.audit({.robot = request.robot,
                                                        .surface = request.surface,
                                                        .gait = *gait,
-                                                       .leg_tables = request.leg_tables});
+                                                       .leg_tables = request.leg_tables,
+                                                       .also_on = request.also_on});
   if (absl::IsCancelled(audit.status())) {
     return audit.status();
   }
@@ -96,7 +97,9 @@ std::string DescribeTask(const v1::Task& task) {
 absl::Status FindNearestTask(const PlanRequest& request,
                              const AuditedPlanSteps& steps,
                              v1::Gait* gait) {
-  if (gait->audit().verdict() == v1::VERDICT_GOOD || request.order.task().advance().is_maximal()) {
+  const v1::Task& asked = request.order.task();
+  if (gait->audit().verdict() == v1::VERDICT_GOOD || asked.advance().is_maximal() ||
+      asked.has_transition()) {
     return absl::OkStatus();
   }
   PlanRequest share_request = request;

@@ -27,7 +27,7 @@ inline constexpr int kNearestVariant = 1000;
 // Halves the interval between nothing and the order's task a few times, planning and auditing a
 // share of the task each time in one attempt, and writes the largest that is good into the gait's
 // report, if there is one; the reason then tells of it, and the gait has a new name. A gait that is
-// good and a maximal advance stay as they are.
+// good, a maximal advance and a transition stay as they are.
 //
 // Errors:
 //   kCancelled   plan or audit were stopped

@@ -28,11 +28,21 @@ struct ReplaySample {
   const StepReport& step;
 };
 
+// The gaits that a transition is replayed between: from a knot of the first, to one of the second.
+struct ReplayedGaits {
+  const GaitTrack* from = nullptr;
+  const GaitTrack* to = nullptr;
+  int from_knot = 0;
+  int to_knot = 0;
+};
+
 struct SimulateRequest {
   ReplayPlant* plant = nullptr;
   const GaitTrack* track = nullptr;
+  ReplayedGaits gaits{};  // only of a transition
   v1::LegController leg_controller;
-  int cycle_count = ReplaySettings::kCycleCount;  // of a periodic gait, at least 2
+  // Of a periodic gait, or of the one that a transition leads into, at least 2.
+  int cycle_count = ReplaySettings::kCycleCount;
   // Sweeps over the feet after which a replay is given up, as trouble; 0 means never. A measure of
   // work that does not depend on the machine: a foot that chatters costs hundreds of times a good
   // step.
@@ -54,8 +64,9 @@ struct Simulated {
 int SteadyCycleCount(double stride_frequency_hz);
 
 // Replays the cycles of a periodic gait from its planned state, or a hop once and then its
-// settling. A planned posture that the robot cannot take, a fall or a step without convergence ends
-// it early and is reported as trouble, not as an error.
+// settling. A transition is replayed after cycles of its first gait and before those of the second,
+// and it is these that the report is about. A planned posture that the robot cannot take, a fall or
+// a step without convergence ends it early and is reported as trouble, not as an error.
 //
 // Errors:
 //   kCancelled   the stop flag was raised

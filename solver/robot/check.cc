@@ -1,10 +1,14 @@
 #include "solver/robot/check.h"
 
 #include <cmath>
+#include <map>
+#include <set>
 #include <string>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "solver/robot/digest.h"
 #include "solver/robot/leg_form.h"
 #include "solver/robot/rule_walk.h"
 
@@ -56,13 +60,38 @@ void CheckAdvance(const v1::Advance& advance, Violations* violations) {
   }
 }
 
-// Hop and stand have no period.
+// Hop, stand and transition have no period.
 void CheckNoFrequency(const std::string& task, double frequency_hz, Violations* violations) {
   if (frequency_hz != 0.0) {
     AddFault({"stride_frequency_hz",
               NumberText(frequency_hz),
               absl::StrCat("must be left out for a ", task, ", which has no period"),
               "take stride_frequency_hz out, or ask for an advance"},
+             violations);
+  }
+}
+
+std::string TaskName(const v1::Task& task) {
+  return task.has_hop()          ? "hop"
+         : task.has_stand()      ? "stand"
+         : task.has_transition() ? "transition"
+                                 : "advance";
+}
+
+// A transition takes surface and knots from its gaits.
+void CheckTransitionAlone(const v1::GaitOrder& order, Violations* violations) {
+  if (!order.also_on().empty()) {
+    AddFault({"also_on",
+              absl::StrCat(order.also_on_size(), " surfaces"),
+              "does not go with a transition, which is planned on the surface of its gaits",
+              "take also_on out"},
+             violations);
+  }
+  if (order.options().knot_count() != 0) {
+    AddFault({"options.knot_count",
+              absl::StrCat(order.options().knot_count()),
+              "does not go with a transition, whose knots are as far apart as those of to_gait",
+              "take knot_count out, or order to_gait on more knots"},
              violations);
   }
 }
@@ -97,6 +126,50 @@ void AddTaskFault(const std::string& task,
            violations);
 }
 
+// A name that stands twice says that something else was meant.
+void CheckNamedOnce(const v1::GaitOrder& order, Violations* violations) {
+  std::set<std::string> named = {order.surface()};
+  for (int i = 0; i < order.also_on_size(); ++i) {
+    if (!named.insert(order.also_on(i)).second) {
+      AddFault({absl::StrCat("also_on[", i, "]"),
+                QuotedText(order.also_on(i)),
+                "is a surface that the order names already",
+                "take it out, or name the other surface that was meant"},
+               violations);
+    }
+  }
+}
+
+// All surfaces of one gait: one slope, and no version twice.
+void CheckFurtherSurfaces(const v1::Surface& surface,
+                          const std::vector<v1::Surface>& also_on,
+                          Violations* violations) {
+  std::map<std::string, std::string> named = {{SurfaceDigest(surface), surface.name()}};
+  for (size_t i = 0; i < also_on.size(); ++i) {
+    const v1::Surface& other = also_on[i];
+    const std::string field = absl::StrCat("also_on[", i, "]");
+    if (other.slope_rad() != surface.slope_rad()) {
+      AddFault({field,
+                absl::StrCat(QuotedText(other.name()), " of slope ", NumberText(other.slope_rad())),
+                absl::StrCat("must have the slope_rad of surface ",
+                             QuotedText(surface.name()),
+                             ", which is ",
+                             NumberText(surface.slope_rad()),
+                             ": weight pulls another way on another slope"),
+                "take it out and order a gait of its own for it"},
+               violations);
+    }
+    const auto [same, is_new] = named.insert({SurfaceDigest(other), other.name()});
+    if (!is_new && same->second != other.name()) {
+      AddFault({field,
+                QuotedText(other.name()),
+                absl::StrCat("is described as ", QuotedText(same->second), " is"),
+                "take it out: a gait that is good on the one is good on the other"},
+               violations);
+    }
+  }
+}
+
 }  // namespace
 
 Violations CheckSurface(const v1::Surface& surface) {
@@ -117,12 +190,15 @@ Violations CheckSurface(const v1::Surface& surface) {
 Violations CheckOrder(const v1::GaitOrder& order) {
   Violations violations;
   AddRuleFaults(order, "", &violations);
+  CheckNamedOnce(order, &violations);
   if (order.task().has_advance()) {
     CheckFrequencyOfAdvance(order.stride_frequency_hz(), &violations);
     CheckAdvance(order.task().advance(), &violations);
-  } else if (order.task().has_hop() || order.task().has_stand()) {
-    CheckNoFrequency(
-        order.task().has_hop() ? "hop" : "stand", order.stride_frequency_hz(), &violations);
+  } else if (order.task().kind_case() != v1::Task::KIND_NOT_SET) {
+    CheckNoFrequency(TaskName(order.task()), order.stride_frequency_hz(), &violations);
+  }
+  if (order.task().has_transition()) {
+    CheckTransitionAlone(order, &violations);
   }
   return violations;
 }
@@ -131,10 +207,10 @@ Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot) {
   Violations violations;
   const bool is_hop = order.task().has_hop();
   const bool is_stand = order.task().has_stand();
-  if (!is_hop && !is_stand && !order.task().has_advance()) {
+  if (order.task().kind_case() == v1::Task::KIND_NOT_SET) {
     return violations;  // CheckOrder says so.
   }
-  const std::string task = is_hop ? "hop" : is_stand ? "stand" : "advance";
+  const std::string task = TaskName(order.task());
   if (!IsFree(robot)) {
     AddTaskFault(task,
                  robot,
@@ -159,8 +235,11 @@ Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot) {
   return violations;
 }
 
-Violations CheckOrderOn(const v1::GaitOrder& order, const v1::Surface& surface) {
+Violations CheckOrderOn(const v1::GaitOrder& order,
+                        const v1::Surface& surface,
+                        const std::vector<v1::Surface>& also_on) {
   Violations violations;
+  CheckFurtherSurfaces(surface, also_on, &violations);
   const double turn_rad = order.task().advance().turn_rad();
   if (turn_rad != 0.0 && surface.slope_rad() != 0.0) {
     AddFault({"task.advance.turn_rad",

@@ -2,6 +2,8 @@
 #ifndef GAITSHELF_SOLVER_ROBOT_CHECK_H_
 #define GAITSHELF_SOLVER_ROBOT_CHECK_H_
 
+#include <vector>
+
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
@@ -20,8 +22,11 @@ Violations CheckOrder(const v1::GaitOrder& order);
 // free body and a driven lift, ...). Whether an advance is within reach is the planner's to say.
 Violations CheckOrderFor(const v1::GaitOrder& order, const v1::Robot& robot);
 
-// Checks an order against the surface it names.
-Violations CheckOrderOn(const v1::GaitOrder& order, const v1::Surface& surface);
+// Checks an order against the surface it names, and that against the further ones, which are those
+// of also_on in its order.
+Violations CheckOrderOn(const v1::GaitOrder& order,
+                        const v1::Surface& surface,
+                        const std::vector<v1::Surface>& also_on = {});
 
 // Puts faults into one kInvalidArgument status, a line each; OK when there are none.
 absl::Status ToStatus(const Violations& violations);

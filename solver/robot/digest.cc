@@ -2,9 +2,11 @@
 // layout, and then the canonical text (canonical.h).
 #include "solver/robot/digest.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
 #include "solver/robot/canonical.h"
 
 namespace gaitshelf::solver {
@@ -29,15 +31,19 @@ std::string GaitName(const v1::Gait& gait) {
 
 std::string OrderKey(const std::string& robot_digest,
                      const std::string& surface_digest,
-                     const v1::GaitOrder& order) {
+                     const v1::GaitOrder& order,
+                     const std::vector<std::string>& also_on_digests) {
   // What a default stands for is the same order.
   const v1::Objective objective = order.objective() == v1::OBJECTIVE_UNSPECIFIED
                                       ? v1::OBJECTIVE_LEAST_EFFORT
                                       : order.objective();
+  std::vector<std::string> surfaces = also_on_digests;
+  surfaces.push_back(surface_digest);
+  std::sort(surfaces.begin(), surfaces.end());
   return Sha256Hex(absl::StrCat("gaitshelf order 1\nrobot=",
                                 robot_digest,
                                 "\nsurface=",
-                                surface_digest,
+                                absl::StrJoin(surfaces, ","),
                                 "\nstride_frequency_mhz=",
                                 std::llround(order.stride_frequency_hz() * 1000.0),
                                 "\nobjective=",

@@ -6,6 +6,7 @@
 #define GAITSHELF_SOLVER_ROBOT_DIGEST_H_
 
 #include <string>
+#include <vector>
 
 #include "gaitshelf/v1/gait.pb.h"
 #include "gaitshelf/v1/robot.pb.h"
@@ -23,11 +24,13 @@ std::string SurfaceDigest(const v1::Surface& surface);
 // provenance.
 std::string GaitName(const v1::Gait& gait);
 
-// Returns the library's key of an order: 64 hexadecimal digits over (robot digest, surface digest,
-// stride frequency at 1 mHz, task, objective). Options are not part of it.
+// Returns the library's key of an order: 64 hexadecimal digits over (robot digest, digests of all
+// its surfaces whichever comes first, stride frequency at 1 mHz, task, objective). Options are not
+// part of it.
 std::string OrderKey(const std::string& robot_digest,
                      const std::string& surface_digest,
-                     const v1::GaitOrder& order);
+                     const v1::GaitOrder& order,
+                     const std::vector<std::string>& also_on_digests = {});
 
 }  // namespace gaitshelf::solver
 

@@ -146,6 +146,29 @@ void CheckLine(const std::string& text, const Visit& visit) {
   }
 }
 
+// The list as a whole; false when it is too long to be looked at one by one.
+bool CheckCount(const Visit& visit) {
+  const int count = visit.reflection().FieldSize(visit.message, &visit.field);
+  if (count <= visit.rule.count) {
+    return true;
+  }
+  visit.Add(absl::StrCat(count, " entries"),
+            absl::StrCat("must have at most ", visit.rule.count, " entries"),
+            "take out what is too much");
+  return false;
+}
+
+void CheckNames(const Visit& visit) {
+  if (!CheckCount(visit)) {
+    return;
+  }
+  for (int i = 0; i < visit.reflection().FieldSize(visit.message, &visit.field); ++i) {
+    Visit element = visit;
+    element.path = absl::StrCat(visit.path, "[", i, "]");
+    CheckName(visit.reflection().GetRepeatedString(visit.message, &visit.field, i), element);
+  }
+}
+
 void CheckDate(const std::string& text, const Visit& visit) {
   absl::CivilDay day;
   // Written back, so that 2026-02-30, which rolls over to March, is found.
@@ -199,14 +222,10 @@ void CheckPart(const Visit& visit) {
 }
 
 void CheckParts(const Visit& visit) {
-  const int count = visit.reflection().FieldSize(visit.message, &visit.field);
-  if (count > visit.rule.count) {
-    visit.Add(absl::StrCat(count, " entries"),
-              absl::StrCat("must have at most ", visit.rule.count, " entries"),
-              "take out what is too much");
+  if (!CheckCount(visit)) {
     return;
   }
-  for (int i = 0; i < count; ++i) {
+  for (int i = 0; i < visit.reflection().FieldSize(visit.message, &visit.field); ++i) {
     AddRuleFaults(visit.reflection().GetRepeatedMessage(visit.message, &visit.field, i),
                   absl::StrCat(visit.path, "[", i, "]"),
                   visit.violations);
@@ -229,6 +248,8 @@ void CheckField(const Visit& visit) {
       return CheckPart(visit);
     case FieldKind::kParts:
       return CheckParts(visit);
+    case FieldKind::kNames:
+      return CheckNames(visit);
   }
 }
 

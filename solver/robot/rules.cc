@@ -178,6 +178,7 @@ constexpr FieldRule kRules[] = {
     Other("Task.advance", FieldKind::kPart, kOptional),
     Other("Task.hop", FieldKind::kPart, kOptional),
     Other("Task.stand", FieldKind::kPart, kOptional),
+    Other("Task.transition", FieldKind::kPart, kOptional),
     // check.cc says which of these go together.
     Number("Advance.advance_m", -0.1, 0.1),
     Number("Advance.sidestep_m", -0.1, 0.1),
@@ -188,6 +189,11 @@ constexpr FieldRule kRules[] = {
     Number("Stand.height_m", -0.1, 0.1),
     Number("Stand.roll_rad", -0.5, 0.5),
     Number("Stand.pitch_rad", -0.5, 0.5),
+    Other("Transition.from_gait", FieldKind::kName, kRequired),
+    Number("Transition.from_phase_ratio", 0.0, 1.0),
+    Other("Transition.to_gait", FieldKind::kName, kRequired),
+    Number("Transition.to_phase_ratio", 0.0, 1.0),
+    RequiredNumber("Transition.cycle_count", 1.0, 8.0),
 
     Other("GaitOrder.robot", FieldKind::kName, kRequired),
     Other("GaitOrder.surface", FieldKind::kName, kRequired),
@@ -196,6 +202,7 @@ constexpr FieldRule kRules[] = {
     Other("GaitOrder.task", FieldKind::kPart, kRequired),
     Other("GaitOrder.objective", FieldKind::kChoice, kOptional),
     Other("GaitOrder.options", FieldKind::kPart, kOptional),
+    FieldRule{"GaitOrder.also_on", FieldKind::kNames, kOptional, 0.0, 0.0, false, 8},
     Other("PlanOptions.seed_pattern", FieldKind::kChoice, kOptional),
     Number("PlanOptions.rng", 0.0, 2147483647.0),
     Number("PlanOptions.knot_count", 16.0, 400.0),

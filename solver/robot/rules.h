@@ -24,6 +24,7 @@ enum class FieldKind {
   kChoice,   // an enumeration or a yes or no
   kPart,     // a message
   kParts,    // a list of messages
+  kNames,    // a list of names
 };
 
 enum class Presence {
@@ -38,7 +39,7 @@ struct FieldRule {
   double lower = -std::numeric_limits<double>::infinity();
   double upper = std::numeric_limits<double>::infinity();
   bool is_lower_open = false;  // the lower end itself is not allowed
-  int count = 0;               // numbers of an array, or most parts of a list
+  int count = 0;               // numbers of an array, or most entries of a list
 };
 
 // How a unit is written and a common slip is put right.

@@ -16,10 +16,10 @@ from .client import Client, Progress, Setpoints, connect
 from .energy import charging_j, charging_j_per_m
 from .errors import (GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, Violation)
 from .gait import Gait
-from .orders import Order, grid
+from .orders import Order, Transition, grid
 from .sweep import SweepEntry, SweepProgress
 from .trials import TrialLog, TrialPose
 
 __all__ = ["Client", "Gait", "GaitshelfError", "InvalidRequest", "JobFailed", "NotFound", "Order",
            "Progress", "Setpoints", "SweepEntry", "SweepProgress", "TrialLog", "TrialPose",
-           "Unreachable", "Violation", "charging_j", "charging_j_per_m", "connect", "grid"]
+           "Transition", "Unreachable", "Violation", "charging_j", "charging_j_per_m", "connect", "grid"]

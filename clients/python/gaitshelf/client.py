@@ -22,7 +22,7 @@ from .calibration_calls import CalibrationCalls
 from .channel import open_channel
 from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
 from .gait import Gait
-from .orders import Order
+from .orders import Order, Transition
 from .sweep import Sweep, SweepEntry, SweepProgress
 from .trial_calls import TrialCalls
 
@@ -204,15 +204,18 @@ class Client(TrialCalls, CalibrationCalls):
               advance_m: Optional[float] = None, hop_m: Optional[float] = None,
               sidestep_m: float = 0.0, turn_rad: float = 0.0, is_maximal: bool = False,
               stand_m: Optional[float] = None, roll_rad: float = 0.0, pitch_rad: float = 0.0,
-              objective: str = "",
+              objective: str = "", also_on: Iterable[str] = (),
+              transition: Optional[Transition] = None,
               progress: Optional[Progress] = None, seed: str = "", rng: int = 0,
               knot_count: int = 0, anew: bool = False) -> Gait:
         """Returns a good gait: from the library at once, or by a solve that this call waits for.
 
         Say a gait by frequency_hz (Hz) and advance_m, sidestep_m (to the left), both m per cycle,
         turn_rad (to the left, per cycle) or is_maximal; a hop by hop_m (rise, m), over a distance
-        with advance_m; or a posture by stand_m, roll_rad and pitch_rad. Order has them all.
+        with advance_m; a posture by stand_m, roll_rad and pitch_rad; or the way from one gait into
+        another by transition. Order has them all.
         objective: what is made small: "effort", "energy", "smooth" or "peak".
+        also_on: further surfaces on which the same gait must be good.
         progress: called with a PlanProgress (violation_ratio, done_ratio, ...) as the solve goes on.
         seed: footfalls to start from: "trot", "walk", "pace", "bound", "pronk".
         anew: solve although the library has a good gait.
@@ -222,7 +225,8 @@ class Client(TrialCalls, CalibrationCalls):
         joins it again.
         """
         outcome = self.submit(Order(robot, surface, frequency_hz, advance_m, hop_m, sidestep_m,
-                                    turn_rad, is_maximal, stand_m, roll_rad, pitch_rad, objective),
+                                    turn_rad, is_maximal, stand_m, roll_rad, pitch_rad, objective,
+                                    tuple(also_on), transition),
                               seed=seed, rng=rng, knot_count=knot_count, anew=anew)
         if isinstance(outcome, gait_pb2.GaitSummary):
             return self.get(outcome.name)

@@ -57,6 +57,11 @@ class Gait:
         return self._message.surface
 
     @property
+    def also_on(self) -> list[str]:
+        """Names of the further surfaces that it was solved for, none slipperier than `surface`."""
+        return [version.surface for version in self._message.also_on]
+
+    @property
     def frequency_hz(self) -> float:
         """Cycles per second, Hz; 0 for a hop."""
         return self._message.stride_frequency_hz

@@ -20,11 +20,28 @@ _OBJECTIVES = {
 
 
 @dataclass(frozen=True)
+class Transition:
+    """The way from one good gait of the library into another, of the same robot and surface."""
+
+    from_gait: str
+    """Name of the gait that it starts from."""
+    to_gait: str
+    """Name of the gait that it leads into."""
+    from_phase_ratio: float = 0.0
+    """Phase of the first gait at the start, 0 to 1."""
+    to_phase_ratio: float = 0.0
+    """Phase of the second gait at the end, 0 to 1."""
+    cycle_count: int = 2
+    """Most cycles that it takes, 1 to 8."""
+
+
+@dataclass(frozen=True)
 class Order:
     """The gait that somebody wants.
 
     A gait is said by frequency_hz and at least one of advance_m, sidestep_m, turn_rad and
-    is_maximal; a hop by hop_m, over a distance with advance_m; a posture by stand_m.
+    is_maximal; a hop by hop_m, over a distance with advance_m; a posture by stand_m; the way from
+    one gait into another by transition.
     """
 
     robot: str
@@ -51,9 +68,14 @@ class Order:
     """Pitch of a stand, nose down, rad."""
     objective: str = ""
     """What the plan makes small: "effort" (also when left out), "energy", "smooth" or "peak"."""
+    also_on: tuple[str, ...] = ()
+    """Names of further surfaces on which the same gait must be good."""
+    transition: Optional[Transition] = None
+    """The way from one gait into another."""
 
     def __str__(self) -> str:
-        return f"{self.robot} on {self.surface}, {task_text(self.message())}"
+        surfaces = " and ".join((self.surface, *self.also_on))
+        return f"{self.robot} on {surfaces}, {task_text(self.message())}"
 
     def message(self) -> task_pb2.GaitOrder:
         """Returns the order as the server reads it; raises InvalidRequest without a single task."""
@@ -62,9 +84,11 @@ class Order:
                                  "peak", "INVALID_ARGUMENT")
         return task_pb2.GaitOrder(robot=self.robot, surface=self.surface,
                                   stride_frequency_hz=self.frequency_hz, task=self._task(),
-                                  objective=_OBJECTIVES[self.objective])
+                                  objective=_OBJECTIVES[self.objective], also_on=self.also_on)
 
     def _task(self) -> task_pb2.Task:
+        if self.transition is not None:
+            return self._transition_task(self.transition)
         is_gait = bool(self.sidestep_m or self.turn_rad or self.is_maximal)
         if self.hop_m is not None and self.stand_m is None and not is_gait:
             return task_pb2.Task(hop=task_pb2.Hop(rise_m=self.hop_m, advance_m=self.advance_m))
@@ -77,8 +101,19 @@ class Order:
                 advance_m=self.advance_m, sidestep_m=self.sidestep_m, turn_rad=self.turn_rad,
                 is_maximal=self.is_maximal))
         raise InvalidRequest("say one task: a gait by advance_m, sidestep_m, turn_rad or "
-                             "is_maximal, a hop by hop_m, or a stand by stand_m",
+                             "is_maximal, a hop by hop_m, a stand by stand_m, or a transition",
                              "INVALID_ARGUMENT")
+
+    def _transition_task(self, way: Transition) -> task_pb2.Task:
+        if (self.hop_m, self.stand_m, self.advance_m) != (None, None, None) or (
+                self.sidestep_m or self.turn_rad or self.is_maximal):
+            raise InvalidRequest("transition does not go with another task: leave out advance_m, "
+                                 "sidestep_m, turn_rad, is_maximal, hop_m and stand_m",
+                                 "INVALID_ARGUMENT")
+        return task_pb2.Task(transition=task_pb2.Transition(
+            from_gait=way.from_gait, from_phase_ratio=way.from_phase_ratio,
+            to_gait=way.to_gait, to_phase_ratio=way.to_phase_ratio,
+            cycle_count=way.cycle_count))
 
 
 def task_text(order: Union[task_pb2.GaitOrder, gait_pb2.Gait]) -> str:
@@ -89,6 +124,9 @@ def task_text(order: Union[task_pb2.GaitOrder, gait_pb2.Gait]) -> str:
         return f"hop of {task.hop.rise_m * 1e3:.3g} mm{over}"
     if task.HasField("stand"):
         return f"stand at {task.stand.height_m * 1e3:+.3g} mm"
+    if task.HasField("transition"):
+        way = task.transition
+        return f"from {way.from_gait[:10]} into {way.to_gait[:10]}"
     advance = task.advance
     parts = ["all it can"] if advance.is_maximal else []
     if advance.advance_m:

@@ -109,6 +109,53 @@ TEST(GaitTextTest, FitsATerminal) {
   EXPECT_THAT(table, AllOf(HasSubstr(kName), HasSubstr("newer version")));
 }
 
+TEST(GaitTextTest, ShowsEachOfSeveralSurfaces) {
+  v1::Gait gait = MakeGait();
+  gait.add_also_on()->set_surface("liner-felt");
+  gait.add_also_on()->set_surface("grit-tape");
+  v1::Audit& audit = *gait.mutable_audit();
+  audit.set_worst_advance_error_ratio(0.0425);
+  for (const char* name : {"duct-steel", "liner-felt", "grit-tape"}) {
+    v1::SurfaceAudit& entry = *audit.add_surfaces();
+    entry.set_surface(name);
+    entry.set_verdict(v1::VERDICT_GOOD);
+    entry.set_advance_m(0.0088);
+    entry.set_plan_ratio(0.978);
+    entry.set_slip_m(0.0001);
+    entry.set_worst_residual_ratio(4e-7);
+    entry.set_is_lawful(entry.surface() != "grit-tape");
+  }
+  const std::string text = GaitText(gait);
+  EXPECT_THAT(text, HasSubstr("weevil on duct-steel, liner-felt and grit-tape, advance 9 mm"));
+  EXPECT_THAT(text, HasSubstr("off the plan by 4.2 % at most"));
+  EXPECT_THAT(text, ContainsRegex("liner-felt +good +8\\.80 +0\\.978 +0\\.100 +4\\.0e-07 +hold"));
+  EXPECT_THAT(text, ContainsRegex("grit-tape .* slides"));
+  EXPECT_THAT(std::vector<std::string>(absl::StrSplit(text, '\n')), Each(ResultOf(Width, Le(80U))));
+  v1::ListGaitsResponse list;
+  v1::GaitSummary& summary = *list.add_gaits();
+  summary.set_surface("duct-steel");
+  summary.add_also_on("liner-felt");
+  EXPECT_THAT(GaitTable(list),
+              AllOf(HasSubstr("duct-ste+1"), HasSubstr("+ good on that many more surfaces")));
+}
+
+TEST(GaitTextTest, ShowsWhatATransitionLeadsInto) {
+  v1::Gait gait = MakeGait();
+  gait.set_is_periodic(false);
+  v1::Transition& way = *gait.mutable_task()->mutable_transition();
+  way.set_from_gait(kName);
+  way.set_to_gait(kName);
+  v1::TransitionReport& report = *gait.mutable_audit()->mutable_replay()->mutable_transition();
+  report.set_before_advance_m(0.0089);
+  report.set_advance_m(0.0181);
+  report.set_after_advance_m(0.0079);
+  report.set_after_ratio(0.985);
+  const std::string text = GaitText(gait);
+  EXPECT_THAT(text, HasSubstr("before 8.90 mm per cycle; on the way 18.10 mm; after 7.90 mm"));
+  EXPECT_THAT(text, HasSubstr("0.985 of what that gait makes by itself"));
+  EXPECT_THAT(std::vector<std::string>(absl::StrSplit(text, '\n')), Each(ResultOf(Width, Le(80U))));
+}
+
 TEST(GaitTextTest, ShowsSpreadAndRivalWhenTheAuditHasThem) {
   v1::Gait gait = MakeGait();
   gait.mutable_audit()->mutable_replay()->set_advance_m(0.0088);

@@ -35,6 +35,33 @@ TEST(OrderFlagsTest, ReadsAnAdvance) {
   EXPECT_EQ(order->options().knot_count(), 80);
 }
 
+TEST(OrderFlagsTest, ReadsFurtherSurfaces) {
+  const auto order =
+      Read({"--frequency", "12Hz", "--advance", "9mm", "--also-on", "liner-felt,grit-tape"});
+  ASSERT_THAT(order, IsOk());
+  EXPECT_EQ(order->surface(), "duct-steel");
+  EXPECT_THAT(order->also_on(), testing::ElementsAre("liner-felt", "grit-tape"));
+}
+
+TEST(OrderFlagsTest, ReadsATransition) {
+  const auto order = Read({"--from", "g-1@0.25", "--to", "g-2", "--within", "3"});
+  ASSERT_THAT(order, IsOk());
+  const v1::Transition& transition = order->task().transition();
+  EXPECT_EQ(transition.from_gait(), "g-1");
+  EXPECT_EQ(transition.from_phase_ratio(), 0.25);
+  EXPECT_EQ(transition.to_gait(), "g-2");
+  EXPECT_EQ(transition.to_phase_ratio(), 0.0);
+  EXPECT_EQ(transition.cycle_count(), 3);
+  EXPECT_EQ(Read({"--from", "g-1", "--to", "g-2@1"})->task().transition().cycle_count(), 2);
+  const auto code = absl::StatusCode::kInvalidArgument;
+  EXPECT_THAT(Read({"--from", "g-1@0.5"}), HasStatus(code, HasSubstr("--to: is missing")));
+  EXPECT_THAT(Read({"--from", "g-1@1.5", "--to", "g-2@x", "--advance", "9mm"}),
+              HasStatus(code,
+                        AllOf(HasSubstr("--from: '1.5' is not a phase from 0 to 1"),
+                              HasSubstr("--to: 'x' is not a phase"),
+                              HasSubstr("--advance: does not go with --from"))));
+}
+
 TEST(OrderFlagsTest, ReadsAHop) {
   const auto order = Read({"--hop", "9mm"});
   ASSERT_THAT(order, IsOk());

@@ -31,11 +31,27 @@ TEST(TableTest, WritesTasksAndStatesInWords) {
   EXPECT_EQ(TaskText(task), "hop 8.5 mm");
   task.mutable_hop()->set_advance_m(0.004);
   EXPECT_EQ(TaskText(task), "hop 8.5 mm over 4 mm");
+  v1::Transition& transition = *task.mutable_transition();
+  transition.set_from_gait("g-0123456789abcdef0123456789abcdef");
+  transition.set_from_phase_ratio(0.25);
+  transition.set_to_gait("g-fedcba9876543210fedcba9876543210");
+  EXPECT_EQ(TaskText(task), "g-0123@0.25 into g-fedc@0");
   EXPECT_EQ(VerdictText(v1::VERDICT_UNSPECIFIED), "not audited");
   EXPECT_EQ(VerdictText(v1::VERDICT_GOOD), "good");
   EXPECT_EQ(StateText(v1::JOB_STATE_CANCELLED), "cancelled");
   EXPECT_EQ(PhaseText(v1::PLAN_PHASE_REFINING), "refining");
   EXPECT_EQ(EnumText("PLAN_OUTCOME_AT_LIMIT", "PLAN_OUTCOME_"), "at limit");
+}
+
+TEST(TableTest, WritesSeveralSurfacesWideAndNarrow) {
+  v1::GaitOrder order;
+  EXPECT_EQ(SurfacesText("duct-steel", order.also_on()), "duct-steel");
+  EXPECT_EQ(SurfacesCell("duct-steel-2", 0), "duct-steel");
+  order.add_also_on("liner-felt");
+  EXPECT_EQ(SurfacesText("duct-steel", order.also_on()), "duct-steel and liner-felt");
+  order.add_also_on("grit-tape");
+  EXPECT_EQ(SurfacesText("duct-steel", order.also_on()), "duct-steel, liner-felt and grit-tape");
+  EXPECT_EQ(SurfacesCell("duct-steel", 2), "duct-ste+2");
 }
 
 TEST(TableTest, WritesQuantitiesWithUnits) {

@@ -112,6 +112,17 @@ class SweepTest(unittest.TestCase):
         stand = gaitshelf.Order("weevil", "a", stand_m=-0.0005, pitch_rad=0.02)
         self.assertEqual(stand.message().task.stand.pitch_rad, 0.02)
         self.assertEqual(str(stand), "weevil on a, stand at -0.5 mm")
+        several = gaitshelf.Order("weevil", "a", 12, advance_m=0.009, also_on=("b", "c"))
+        self.assertEqual(list(several.message().also_on), ["b", "c"])
+        self.assertEqual(str(several), "weevil on a and b and c, 9 mm per cycle at 12 Hz")
+        way = gaitshelf.Order("weevil", "a", transition=gaitshelf.Transition(
+            "g-0123456789abcdef", "g-fedcba9876543210", to_phase_ratio=0.5))
+        self.assertEqual(way.message().task.transition.to_phase_ratio, 0.5)
+        self.assertEqual(way.message().task.transition.cycle_count, 2)
+        self.assertEqual(str(way), "weevil on a, from g-01234567 into g-fedcba98")
+        with self.assertRaisesRegex(gaitshelf.InvalidRequest, "does not go with another task"):
+            gaitshelf.Order("weevil", "a", 12, advance_m=0.009, transition=gaitshelf.Transition(
+                "g-1", "g-2")).message()
 
     def test_sweep_solves_what_is_missing_and_goes_on_after_a_failure(self):
         orders = gaitshelf.grid("weevil", ["duct-steel", "ice", "felt"], [3, 12], [0.009])

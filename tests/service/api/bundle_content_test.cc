@@ -91,6 +91,28 @@ TEST_F(BundleCheckerTest, RefusesAGaitOfARobotWithOtherLegs) {
               HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("has 6 legs")));
 }
 
+TEST_F(BundleCheckerTest, WantsAllSurfacesOfAGaitBeforeIt) {
+  CheckDescriptions();
+  v1::BundleEntry felt;
+  *felt.mutable_surface() = test::MakeSurface(0.75);
+  felt.mutable_surface()->set_name("felt");
+  v1::SurfaceVersion& version = *gait_.add_also_on();
+  version.set_surface("felt");
+  version.set_digest(solver::SurfaceDigest(felt.surface()));
+  gait_.set_name(solver::GaitName(gait_));
+  EXPECT_THAT(checker_.Check(GaitEntry()),
+              HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("does not come after")));
+  ASSERT_THAT(checker_.Check(felt), IsOk());
+  const auto gait = checker_.Check(GaitEntry());
+  ASSERT_THAT(gait, IsOk());
+  v1::GaitOrder order;
+  order.set_stride_frequency_hz(10.0);
+  order.mutable_task()->mutable_advance()->set_advance_m(0.008);
+  EXPECT_EQ(
+      gait->key,
+      solver::OrderKey(gait_.robot_digest(), gait_.surface_digest(), order, {version.digest()}));
+}
+
 TEST_F(BundleCheckerTest, RefusesAGaitThatWasChanged) {
   CheckDescriptions();
   gait_.set_voltage_v(3, 300.0);

@@ -32,10 +32,12 @@ class JobFixture : public testing::Test {
     v1::Surface surface;
     surface.set_name("duct-steel");
     ASSERT_THAT(library_->PutSurface(surface, "surface-digest", "ada"), test::IsOk());
+    surface.set_name("liner-felt");
+    ASSERT_THAT(library_->PutSurface(surface, "felt-digest", "ada"), test::IsOk());
   }
 
-  // Returns the name of a new job.
-  std::string Order(const std::string& key) {
+  // Returns the name of a new job, which may be for the felt as well.
+  std::string Order(const std::string& key, bool is_for_felt_too = false) {
     JobOrder order;
     order.key = key;
     order.order.set_robot("weevil");
@@ -45,6 +47,12 @@ class JobFixture : public testing::Test {
     order.robot_digest = "robot-digest";
     order.surface_digest = "surface-digest";
     order.requester = "bench";
+    if (is_for_felt_too) {
+      order.order.add_also_on("liner-felt");
+      v1::SurfaceVersion& felt = order.also_on.emplace_back();
+      felt.set_surface("liner-felt");
+      felt.set_digest("felt-digest");
+    }
     const auto ordered = library_->OrderJob(order);
     EXPECT_THAT(ordered, test::IsOk());
     return ordered.ok() ? ordered->job.name() : "";

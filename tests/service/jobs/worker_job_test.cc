@@ -116,6 +116,28 @@ TEST_F(WorkerJobTest, PlansAgainWhatConvergedAndDoesNotReplay) {
   EXPECT_EQ(gait.report().variant(), 1);
 }
 
+TEST_F(WorkerJobTest, PlansAndAuditsOnAllSurfacesOfTheOrder) {
+  const auto is_with_felt = [](const std::vector<v1::Surface>& also_on) {
+    return also_on.size() == 1 && also_on[0].name() == "liner-felt";
+  };
+  bool is_planned = false;
+  bool is_audited = false;
+  solver_.plan = [&](const solver::PlanRequest& request, const solver::PlanControl&) {
+    is_planned = request.surface.name() == "duct-steel" && is_with_felt(request.also_on);
+    return Planned(v1::PLAN_OUTCOME_CONVERGED);
+  };
+  solver_.audit = [&](const solver::AuditRequest& request) {
+    is_audited = is_with_felt(request.also_on);
+    return Audited(v1::VERDICT_GOOD);
+  };
+  const std::string both = Order("key of both", true);
+  fence_ = Claim();
+  ASSERT_THAT(Run(), test::IsOk());
+  EXPECT_TRUE(is_planned);
+  EXPECT_TRUE(is_audited);
+  EXPECT_EQ(Job(both).state(), v1::JOB_STATE_DONE);
+}
+
 TEST_F(WorkerJobTest, KeepsAGaitThatFailedItsAuditAndSaysWhy) {
   solver_.plan = [](const solver::PlanRequest&, const solver::PlanControl&) {
     return Planned(v1::PLAN_OUTCOME_INFEASIBLE);

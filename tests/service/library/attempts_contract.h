@@ -37,6 +37,25 @@ TEST_P(AttemptsContract, ClaimsTheOldestJobWithAllThatAWorkerNeeds) {
   EXPECT_FALSE(library_->ClaimNextJob("owner")->has_value());
 }
 
+TEST_P(AttemptsContract, KeepsTheFurtherSurfacesOfAnOrder) {
+  JobOrder order = MakeJobOrder("key");
+  order.also_on = {MakeSurfaceVersion("felt", "felt-1"), MakeSurfaceVersion("tape", "tape-3")};
+  ASSERT_THAT(library_->OrderJob(order), test::IsOk());
+  ASSERT_THAT(library_->OrderJob(MakeJobOrder("key of one surface")), test::IsOk());
+  for (const std::size_t count : {2U, 0U}) {
+    const auto claim = library_->ClaimNextJob("owner");
+    ASSERT_TRUE(claim.ok() && claim->has_value());
+    const auto attempt = library_->GetAttempt(FenceOf((*claim)->job));
+    ASSERT_THAT(attempt, test::IsOk());
+    ASSERT_EQ(attempt->also_on.size(), count);
+    if (count > 0) {
+      EXPECT_EQ(attempt->also_on[0].surface(), "felt");
+      EXPECT_EQ(attempt->also_on[0].digest(), "felt-1");
+      EXPECT_EQ(attempt->also_on[1].digest(), "tape-3");
+    }
+  }
+}
+
 TEST_P(AttemptsContract, ListsTheQueueAndClaimsACertainJob) {
   for (const char* key : {"key 1", "key 2", "key 3"}) {
     ASSERT_THAT(library_->OrderJob(MakeJobOrder(key)), test::IsOk());

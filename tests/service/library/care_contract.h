@@ -210,6 +210,31 @@ TEST_P(CareContract, CollectsWhatNothingRefersTo) {
   EXPECT_THAT(library_->CheckIntegrity(), test::IsOk());
 }
 
+TEST_P(CareContract, KeepsTheFurtherSurfacesOfGaitsAndOpenJobs) {
+  v1::Surface felt;
+  felt.set_name("felt");
+  for (const char* digest : {"unused", "of a gait", "ordered", "current"}) {
+    felt.set_friction_coefficient(felt.friction_coefficient() + 0.1);
+    ASSERT_THAT(library_->PutSurface(felt, digest, "ada"), test::IsOk());
+  }
+  v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
+  *gait.add_also_on() = MakeSurfaceVersion("felt", "of a gait");
+  ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
+  JobOrder order = MakeJobOrder("another key");
+  order.also_on = {MakeSurfaceVersion("felt", "ordered")};
+  ASSERT_THAT(library_->OrderJob(order), test::IsOk());
+  const GarbageOptions all{.retired_before_us = std::numeric_limits<std::int64_t>::max()};
+  EXPECT_THAT(library_->CollectGarbage(all)->descriptions(),
+              testing::ElementsAre("surface felt version 1"));
+  ASSERT_THAT(library_->RetireGait({.gait = "g-1", .reason = "old", .requester = "ada"}),
+              test::IsOk());
+  const auto result = library_->CollectGarbage(all);
+  ASSERT_THAT(result, test::IsOk());
+  EXPECT_THAT(result->gaits(), testing::ElementsAre("g-1"));
+  EXPECT_THAT(result->descriptions(), testing::ElementsAre("surface felt version 2"));
+  EXPECT_THAT(library_->CheckIntegrity(), test::IsOk());
+}
+
 TEST_P(CareContract, KeepsGaitsThatWereRetiredLately) {
   InsertGait("g-1");
   ASSERT_THAT(library_->RetireGait({.gait = "g-1", .reason = "old", .requester = "ada"}),

@@ -49,6 +49,17 @@ TEST(GaitSummaryTest, TakesEveryFigureFromItsPlace) {
   EXPECT_EQ(summary.hand_tuned_advance_m(), 0.0077);
 }
 
+TEST(GaitSummaryTest, NamesAllSurfacesAndTheWorstCaseOverThem) {
+  v1::Gait gait = MakeGait();
+  gait.add_also_on()->set_surface("felt");
+  gait.add_also_on()->set_surface("tape");
+  gait.mutable_audit()->set_worst_advance_error_ratio(0.04);
+  const v1::GaitSummary summary = SummarizeGait(gait);
+  ASSERT_EQ(summary.also_on_size(), 2);
+  EXPECT_EQ(summary.also_on(1), "tape");
+  EXPECT_EQ(summary.worst_advance_error_ratio(), 0.04);
+}
+
 TEST(GaitSummaryTest, GivesTheRiseOfAHop) {
   v1::Gait gait = MakeGait();
   gait.mutable_task()->mutable_hop()->set_rise_m(0.0095);

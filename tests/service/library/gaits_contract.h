@@ -62,6 +62,26 @@ TEST_P(GaitsContract, SummarizesWhatWasStored) {
   EXPECT_FALSE(summary->is_superseded());
 }
 
+TEST_P(GaitsContract, AGaitOfSeveralSurfacesIsSupersededWithAnyOfThem) {
+  v1::Surface felt;
+  felt.set_name("felt");
+  ASSERT_THAT(library_->PutSurface(felt, "felt-1", "ada"), test::IsOk());
+  v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
+  *gait.add_also_on() = MakeSurfaceVersion("felt", "felt-1");
+  *gait.add_also_on() = MakeSurfaceVersion("never-stored", "tape-1");
+  ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
+  EXPECT_FALSE(library_->GetGaitSummary("g-1")->is_superseded());
+  EXPECT_THAT(library_->GetGaitSummary("g-1")->also_on(),
+              testing::ElementsAre("felt", "never-stored"));
+  felt.set_friction_coefficient(0.5);
+  ASSERT_THAT(library_->PutSurface(felt, "felt-2", "ada"), test::IsOk());
+  EXPECT_TRUE(library_->GetGaitSummary("g-1")->is_superseded());
+  EXPECT_TRUE(library_->FindBestGait("key")->is_superseded());
+  // A new verdict finds the surfaces there.
+  gait.mutable_audit()->set_verdict(v1::VERDICT_FAILED);
+  EXPECT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
+}
+
 TEST_P(GaitsContract, StoringTheSameGaitAgainChangesNothing) {
   v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
   ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());

@@ -77,6 +77,14 @@ inline v1::Gait MakeStoredGait(const std::string& name, v1::Verdict verdict, dou
   return gait;
 }
 
+inline v1::SurfaceVersion MakeSurfaceVersion(const std::string& surface,
+                                             const std::string& digest) {
+  v1::SurfaceVersion version;
+  version.set_surface(surface);
+  version.set_digest(digest);
+  return version;
+}
+
 inline JobOrder MakeJobOrder(const std::string& key) {
   JobOrder order;
   order.key = key;

@@ -1,3 +1,4 @@
+// Covers service/library/sql_surfaces.cc
 #include "tests/service/library/gaits_contract.h"
 #include "tests/service/library/sqlite_factory.h"
 

@@ -47,7 +47,7 @@ TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   Execute(
       "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
       "leg_tables; DROP TABLE changes; DROP TABLE retirements; DROP TABLE calibrations; "
-      "DROP TABLE row_counts; "
+      "DROP TABLE row_counts; DROP TABLE gait_surfaces; DROP TABLE job_surfaces; "
       "DROP INDEX gaits_by_robot; DROP INDEX gaits_by_surface; DROP INDEX jobs_open_by_requester; "
       "DROP INDEX jobs_open; ALTER TABLE jobs DROP COLUMN turn; "
       "CREATE INDEX jobs_open ON jobs (state, crash_count, id) WHERE state IN (1, 2); "

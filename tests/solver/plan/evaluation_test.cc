@@ -46,6 +46,25 @@ TEST(PlanEvaluationTest, ViolationNamesTheKindOfLawThatIsBroken) {
   EXPECT_GE(violation.Worst(), violation.contact);
 }
 
+TEST(PlanEvaluationTest, SlidingIsAViolationOnlyWhereItIsForbidden) {
+  const RobotModel model = test::MakeScaledQuadruped(0.18);
+  for (const double greatest_friction : {0.0, 0.5}) {
+    Stage stage = MakeStage(model,
+                            test::MakeAdvanceOrder(12.0, 0.009),
+                            {.greatest_friction = greatest_friction},
+                            16,
+                            false);
+    // A foot in mid-swing that bears the weight.
+    stage.unknowns.controls(stage.problem.foot_control(0), 12) = 1.0;
+    PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+    evaluation.Update(1e-3, false);
+    EXPECT_NEAR(evaluation.Violation().sliding,
+                greatest_friction * evaluation.SlidingVelocity(12, 0).norm(),
+                0.2 * greatest_friction);
+    EXPECT_EQ(evaluation.Violation().sliding > 0.0, greatest_friction > 0.0);
+  }
+}
+
 // The laws know no first knot: a cycle that turns may begin at any knot, with what comes after its
 // end turned.
 TEST(PlanEvaluationTest, ACycleThatTurnsMayBeCutAtAnyKnot) {

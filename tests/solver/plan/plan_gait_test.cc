@@ -38,6 +38,29 @@ TEST(PlanGaitTest, WalksWithOneTouchdownPerFootAndNoDragging) {
   EXPECT_EQ(gait->knot_count(), 80);
 }
 
+TEST(PlanGaitTest, RefusesSurfacesThatTheOrderDoesNotNameOrThatAreSlipperier) {
+  PlanRequest request = MakeRequest(0.45, test::MakeAdvanceOrder(12.0, 0.009));
+  v1::Surface ice = test::MakeSurface(0.05);
+  ice.set_name("ice");
+  request.also_on = {ice};
+  EXPECT_THAT(
+      PlanGait(request, {}).status(),
+      HasStatus(absl::StatusCode::kInvalidArgument,
+                AllOf(HasSubstr("also_on is 1 surfaces; must be those of the order, which names 0"),
+                      HasSubstr("must have the least friction of all: ice has less"))));
+}
+
+TEST(PlanGaitTest, RefusesATransitionWithoutItsGaits) {
+  v1::GaitOrder order = test::MakeStandOrder(0.0);
+  v1::Transition& transition = *order.mutable_task()->mutable_transition();
+  transition.set_from_gait("g-1");
+  transition.set_to_gait("g-2");
+  transition.set_cycle_count(2);
+  EXPECT_THAT(PlanGait(MakeRequest(0.45, order), {}).status(),
+              HasStatus(absl::StatusCode::kInvalidArgument,
+                        HasSubstr("task.transition.from_gait is \"\"; was solved for another")));
+}
+
 TEST(PlanGaitTest, HopsToTheAskedRiseAndLandsOnce) {
   const auto gait = PlanGait(MakeRequest(0.45, test::MakeHopOrder(0.009)), {});
   ASSERT_THAT(gait, IsOk());

@@ -42,6 +42,47 @@ TEST(SoftBlocksTest, ControlJacobianOfASteadyWalkMatchesCentralDifferences) {
       });
 }
 
+TEST(SoftBlocksTest, ControlJacobianOfAPlanThatMustNotSlideMatchesCentralDifferences) {
+  const RobotModel model = test::MakeScaledQuadruped(0.18);
+  Stage stage =
+      MakeStage(model, test::MakeAdvanceOrder(12.0, 0.009), {.greatest_friction = 0.85}, 16, false);
+  ASSERT_TRUE(stage.problem.forbids_sliding());
+  test::Shake(0.5, 5, &stage.unknowns);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddControlBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+// Where sliding is forbidden its price grows with the penalty, so that it is a law in the end.
+TEST(SoftBlocksTest, SlidingCostsTheMoreTheGreaterThePenaltyOnlyWhereItIsForbidden) {
+  const RobotModel model = test::MakeScaledQuadruped(0.18);
+  const auto slip_row = [&](double greatest_friction, double penalty) {
+    Stage stage = MakeStage(model,
+                            test::MakeAdvanceOrder(12.0, 0.009),
+                            {.greatest_friction = greatest_friction},
+                            16,
+                            false);
+    const Eigen::Index at = stage.problem.foot_control(0);
+    stage.unknowns.controls(at, 0) = 0.5;
+    stage.unknowns.controls(at + 3, 0) = 0.25;
+    PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+    PenaltyState state;
+    state.Reset(stage.problem);
+    state.penalty = penalty;
+    evaluation.Update(0.1, true);
+    ceres::Problem problem;
+    AddControlBlock(&evaluation, &state, 0, &stage.unknowns, &problem);
+    std::vector<double> residuals;
+    EXPECT_TRUE(problem.Evaluate({}, nullptr, &residuals, nullptr, nullptr));
+    return residuals.at(static_cast<size_t>(2 * model.drive_count() + 4));
+  };
+  EXPECT_EQ(slip_row(0.0, 1e4), slip_row(0.0, 1.0));
+  EXPECT_NEAR(slip_row(0.85, 1e6) / slip_row(0.85, 1e4), 10.0, 0.01);
+}
+
 TEST(SoftBlocksTest, LackOfLoadCostsTheMoreTheLessAStandingFootCarries) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   Stage stage =

@@ -1,3 +1,4 @@
+// Covers solver/replay/judge_replay.cc
 #include "solver/replay/audit_gait.h"
 
 #include <atomic>
@@ -47,6 +48,42 @@ TEST(AuditGaitTest, PassesAHopThatObeysTheLaws) {
   EXPECT_NEAR(audit->replay().plan_ratio(), 1.0, 0.1);
   EXPECT_THAT(audit->replay().touchdown_ratio(), Each(::testing::Ge(1.0)));
   EXPECT_LE(audit->replay().peak_voltage_v(), 200.0);
+}
+
+TEST(AuditGaitTest, IsAsGoodAsOnTheWorstOfSeveralSurfaces) {
+  // Coasting without friction is lawful there alone: felt brakes it.
+  AuditRequest request = CoastingRequest();
+  v1::Surface felt = test::MakeSurface(0.45);
+  felt.set_name("felt");
+  request.also_on = {felt};
+  request.gait.add_also_on()->set_digest(SurfaceDigest(felt));
+  const auto audit = AuditGait(request);
+  ASSERT_THAT(audit, test::IsOk());
+  EXPECT_EQ(audit->verdict(), v1::VERDICT_FAILED);
+  ASSERT_EQ(audit->surfaces_size(), 2);
+  EXPECT_TRUE(audit->surfaces(0).is_lawful());
+  EXPECT_NEAR(audit->surfaces(0).slip_m(), 0.009, 1e-4);
+  EXPECT_EQ(audit->surfaces(1).surface(), "felt");
+  EXPECT_FALSE(audit->surfaces(1).is_lawful());
+  EXPECT_GT(audit->surfaces(1).worst_residual_ratio(), 0.01);
+  EXPECT_LT(audit->surfaces(1).plan_ratio(), 0.5);
+  EXPECT_EQ(audit->worst_advance_error_ratio(), std::abs(audit->surfaces(1).plan_ratio() - 1.0));
+  EXPECT_THAT(audit->reasons(), Contains(::testing::StartsWith("On felt: The replay advances")));
+}
+
+TEST(AuditGaitTest, RefusesFurtherSurfacesThatTheGaitDoesNotName) {
+  AuditRequest request = CoastingRequest();
+  request.also_on = {test::MakeSurface(0.45)};
+  EXPECT_THAT(AuditGait(request),
+              test::HasStatus(absl::StatusCode::kInvalidArgument,
+                              HasSubstr("also_on has the digests ''; the further surfaces given")));
+}
+
+TEST(AuditGaitTest, RefusesATransitionWithoutItsGaits) {
+  AuditRequest request = CoastingRequest();
+  request.gait.mutable_task()->mutable_transition()->set_from_gait("g-1");
+  EXPECT_THAT(AuditGait(request),
+              test::HasStatus(absl::StatusCode::kInvalidArgument, HasSubstr("other gaits than")));
 }
 
 TEST(AuditGaitTest, FailsFeetThatDragAndNamesThem) {

@@ -30,6 +30,7 @@ class Script {
   std::vector<int> knots;
   std::vector<double> reaches;
   std::vector<double> steady_duties;
+  std::vector<bool> may_slide;
   std::vector<bool> had_checkpoint;
   int stop_at_variant = -1;
 
@@ -40,6 +41,7 @@ class Script {
     knots.push_back(request.order.options().knot_count());
     reaches.push_back(request.reach_ratio);
     steady_duties.push_back(request.steady_duty);
+    may_slide.push_back(request.may_slide);
     had_checkpoint.push_back(request.checkpoint.has_value());
     if (variant == stop_at_variant) {
       return absl::CancelledError("stopped");
@@ -114,6 +116,27 @@ TEST(PlanAuditedTest, KeepsTheNearestWhenNoneIsGood) {
   EXPECT_EQ(script.variants.size(), 8);
   EXPECT_EQ(gait->report().variant(), 2);
   EXPECT_EQ(gait->audit().verdict(), v1::VERDICT_FAILED);
+}
+
+TEST(PlanAuditedTest, LetsFeetSlideOnSeveralSurfacesWhereNothingElseIsGood) {
+  PlanRequest request = AdvanceRequest();
+  request.order.add_also_on("felt");
+  request.also_on.emplace_back();
+  Script script({0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.95});
+  const auto gait = PlanAudited(request, script.Steps());
+  ASSERT_THAT(gait, test::IsOk());
+  EXPECT_THAT(script.variants, ElementsAre(0, 1, 8));
+  EXPECT_THAT(script.may_slide, ElementsAre(false, false, true));
+  EXPECT_EQ(gait->report().variant(), 8);
+  // A hop has no other variant but this one; an order of one surface does not have it.
+  v1::Gait first;
+  v1::GaitOrder hop;
+  hop.add_also_on("felt");
+  hop.mutable_task()->mutable_hop()->set_rise_m(0.005);
+  for (int variant = 1; variant < 9; ++variant) {
+    EXPECT_EQ(NextVariant(hop, first, variant).has_value(), variant == 8) << variant;
+  }
+  EXPECT_FALSE(NextVariant(AdvanceRequest().order, first, 8).has_value());
 }
 
 TEST(PlanAuditedTest, TriesOneOtherPatternForAPlanThatDoesNotConverge) {

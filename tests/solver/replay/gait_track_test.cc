@@ -53,6 +53,27 @@ TEST_F(GaitTrackTest, HoldsAHopAtItsEnds) {
   EXPECT_EQ(rate.norm(), 0.0);
 }
 
+TEST_F(GaitTrackTest, ATransitionMovesAtItsEnds) {
+  gait_.set_is_periodic(false);
+  for (int k = 0; k < 40; ++k) {
+    gait_.set_leg_position_m(8 * k + 3, 1e-5 * k);
+  }
+  const double rate_m_per_s = 1e-5 * 12.0 * 40.0;
+  for (const bool is_transition : {false, true}) {
+    gait_.mutable_task()->Clear();
+    if (is_transition) {
+      gait_.mutable_task()->mutable_transition();
+    }
+    const GaitTrack track = Track();
+    VectorXd target, rate;
+    for (const double time : {0.0, 0.999999 * track.duration()}) {
+      track.LegTarget(time, &target, &rate);
+      // A hop comes to rest.
+      EXPECT_NEAR(rate[3], (is_transition ? 1.0 : 0.5) * rate_m_per_s, 1e-4 * rate_m_per_s) << time;
+    }
+  }
+}
+
 TEST_F(GaitTrackTest, LegTargetMeetsTheKnotsAndIsExactForAParabola) {
   // Central differences and cubics reproduce a parabola.
   gait_.set_is_periodic(false);

@@ -92,6 +92,92 @@ TEST(OrderCheckTest, ChecksTheOptions) {
   EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
 }
 
+v1::Surface SurfaceNamed(const std::string& name, double friction_coefficient) {
+  v1::Surface surface = test::SampleSurface();
+  surface.set_name(name);
+  surface.set_friction_coefficient(friction_coefficient);
+  surface.set_friction_uncertainty_coefficient(0.01);
+  return surface;
+}
+
+TEST(OrderCheckTest, TakesEightFurtherSurfacesEachOnce) {
+  v1::GaitOrder order = test::SampleAdvanceOrder();
+  for (int i = 0; i < 8; ++i) {
+    order.add_also_on("felt-" + std::to_string(i));
+  }
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+  order.set_also_on(5, "felt-1");
+  EXPECT_THAT(TextOf(CheckOrder(order)),
+              HasSubstr("also_on[5] is \"felt-1\"; is a surface that the order names already; "
+                        "take it out"));
+  order.set_also_on(5, order.surface());
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("also_on[5] is \"duct-steel\"; "));
+  order.set_also_on(5, "Felt 5");
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("also_on[5] is \"Felt 5\"; must be 1 to 63"));
+  order.set_also_on(5, "felt-5");
+  order.add_also_on("felt-8");
+  EXPECT_THAT(TextOf(CheckOrder(order)),
+              HasSubstr("also_on is 9 entries; must have at most 8 entries; "));
+}
+
+TEST(OrderOnSurfacesTest, WantsOneSlopeOfAllOfThem) {
+  const v1::Surface steel = SurfaceNamed("steel", 0.2);
+  v1::Surface felt = SurfaceNamed("felt", 0.5);
+  const v1::Surface tape = SurfaceNamed("tape", 0.8);
+  const v1::GaitOrder order = test::SampleAdvanceOrder();
+  EXPECT_THAT(ToStatus(CheckOrderOn(order, steel, {tape, felt})), IsOk());
+  felt.set_slope_rad(0.25);
+  EXPECT_THAT(TextOf(CheckOrderOn(order, steel, {tape, felt})),
+              HasSubstr("also_on[1] is \"felt\" of slope 0.25; must have the slope_rad of surface "
+                        "\"steel\", which is "));
+}
+
+TEST(OrderOnSurfacesTest, RejectsOneDescriptionUnderTwoNames) {
+  const v1::Surface steel = SurfaceNamed("steel", 0.2);
+  EXPECT_THAT(TextOf(CheckOrderOn(test::SampleAdvanceOrder(), steel, {SurfaceNamed("duct", 0.2)})),
+              HasSubstr("also_on[0] is \"duct\"; is described as \"steel\" is; take it out"));
+}
+
+v1::GaitOrder TransitionOrder() {
+  v1::GaitOrder order = test::SampleAdvanceOrder();
+  order.clear_stride_frequency_hz();
+  order.clear_options();
+  v1::Transition& transition = *order.mutable_task()->mutable_transition();
+  transition.set_from_gait("g-1");
+  transition.set_from_phase_ratio(0.25);
+  transition.set_to_gait("g-2");
+  transition.set_cycle_count(2);
+  return order;
+}
+
+TEST(OrderCheckTest, LeavesSurfacesAndKnotsOfATransitionToItsGaits) {
+  v1::GaitOrder order = TransitionOrder();
+  EXPECT_THAT(ToStatus(CheckOrder(order)), IsOk());
+  order.add_also_on("felt");
+  order.mutable_options()->set_knot_count(80);
+  order.set_stride_frequency_hz(12.0);
+  const std::string text = TextOf(CheckOrder(order));
+  EXPECT_THAT(text, HasSubstr("also_on is 1 surfaces; does not go with a transition"));
+  EXPECT_THAT(text, HasSubstr("options.knot_count is 80; does not go with a transition"));
+  EXPECT_THAT(text, HasSubstr("stride_frequency_hz is 12; must be left out for a transition"));
+}
+
+TEST(OrderCheckTest, RejectsFieldsOfATransition) {
+  v1::GaitOrder order = TransitionOrder();
+  v1::Transition& transition = *order.mutable_task()->mutable_transition();
+  transition.clear_from_gait();
+  transition.set_to_phase_ratio(1.5);
+  transition.set_cycle_count(0);
+  const std::string text = TextOf(CheckOrder(order));
+  EXPECT_THAT(text, HasSubstr("task.transition.from_gait is missing; "));
+  EXPECT_THAT(text, HasSubstr("task.transition.to_phase_ratio is 1.5; "));
+  EXPECT_THAT(text,
+              HasSubstr("task.transition.cycle_count is missing; is required and must be at "
+                        "least 1 and at most 8"));
+  transition.set_cycle_count(9);
+  EXPECT_THAT(TextOf(CheckOrder(order)), HasSubstr("task.transition.cycle_count is 9; "));
+}
+
 TEST(OrderForRobotTest, AcceptsWhatTheRobotCanDo) {
   EXPECT_THAT(ToStatus(CheckOrderFor(test::SampleAdvanceOrder(), test::SampleRobot())), IsOk());
   EXPECT_THAT(ToStatus(CheckOrderFor(test::SampleHopOrder(), test::SampleRobot())), IsOk());

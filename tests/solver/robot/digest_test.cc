@@ -167,6 +167,19 @@ TEST(OrderKeyTest, HoldsTheFrequencyToAThousandthOfAHertz) {
   EXPECT_NE(Key(order), Key(test::SampleAdvanceOrder()));
 }
 
+// The golden value locks the form of a key of several surfaces.
+TEST(OrderKeyTest, HoldsTheSetOfSurfacesWhicheverComesFirst) {
+  const std::string robot(64, 'a'), b(64, 'b'), c(64, 'c'), d(64, 'd');
+  const v1::GaitOrder order = test::SampleAdvanceOrder();
+  const std::string key = OrderKey(robot, b, order, {c, d});
+  EXPECT_EQ(OrderKey(robot, b, order, {d, c}), key);
+  EXPECT_EQ(OrderKey(robot, d, order, {b, c}), key);
+  EXPECT_NE(OrderKey(robot, b, order, {c}), key);
+  EXPECT_NE(OrderKey(robot, b, order), OrderKey(robot, b, order, {c}));
+  EXPECT_EQ(OrderKey(robot, b, order, {}), OrderKey(robot, b, order));
+  EXPECT_EQ(key, "c49c01be34e2f19dedc20f5fd3ebeb9aa6da5af8a6e023887eed8665e3302f80");
+}
+
 TEST(OrderKeyTest, ChangesWithTaskRobotAndSurface) {
   v1::GaitOrder order = test::SampleAdvanceOrder();
   order.mutable_task()->mutable_advance()->set_advance_m(0.0091);

@@ -101,7 +101,8 @@ std::vector<Case> ChoiceCases() {
 std::vector<Case> NameCases() {
   return CasesOf([](const FieldPlace& place) {
     return place.field->cpp_type() == FieldDescriptor::CPPTYPE_STRING &&
-           place.field->name() != "title" && place.field->name() != "measured_on";
+           !place.field->is_repeated() && place.field->name() != "title" &&
+           place.field->name() != "measured_on";
   });
 }
 

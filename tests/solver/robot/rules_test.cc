@@ -65,6 +65,8 @@ bool Fits(FieldKind kind, const FieldDescriptor& field) {
              (type == FieldDescriptor::CPPTYPE_ENUM || type == FieldDescriptor::CPPTYPE_BOOL);
     case FieldKind::kPart:
       return !field.is_repeated() && type == FieldDescriptor::CPPTYPE_MESSAGE;
+    case FieldKind::kNames:
+      return field.is_repeated() && type == FieldDescriptor::CPPTYPE_STRING;
     case FieldKind::kParts:
       return field.is_repeated() && type == FieldDescriptor::CPPTYPE_MESSAGE;
   }
