@@ -9,8 +9,10 @@
 #include <google/protobuf/text_format.h>
 
 #include "tests/fuzz/input.pb.h"
+#include "tests/fuzz/request.pb.h"
 
 #include "solver/robot/read.h"
+#include "tests/fuzz/bundle_bytes.h"
 #include "tests/fuzz/sample_gait.h"
 #include "tests/support/paths.h"
 
@@ -68,6 +70,172 @@ void WriteDigested(const Seeds& seeds) {
   seeds.Write("digest", "order", order.SerializeAsString());
 }
 
+v1::BundleEntry GaitEntry(const v1::Gait& gait) {
+  v1::BundleEntry entry;
+  entry.set_gait(gait.SerializeAsString());
+  return entry;
+}
+
+void WriteBundleFiles(const Seeds& seeds) {
+  v1::BundleEntry surface;
+  *surface.mutable_surface() = test::MakeSurface(0.5);
+  std::string empty;
+  static_cast<void>(WriterTo(&empty).Finish());
+  seeds.Write("bundle_file", "empty", empty);
+  std::string whole;
+  service::BundleWriter writer = WriterTo(&whole);
+  static_cast<void>(writer.Add(surface));
+  static_cast<void>(writer.Add(GaitEntry(SampleGait())));
+  // Lengths of several digits only, without an end: the target closes it.
+  seeds.Write("bundle_file", "without-end", whole);
+  static_cast<void>(writer.Finish());
+  seeds.Write("bundle_file", "surface-and-gait", whole);
+}
+
+Bundle DescriptionsOf(const v1::Robot& robot) {
+  Bundle bundle;
+  *bundle.add_items()->mutable_robot() = robot;
+  *bundle.add_items()->mutable_surface() = test::MakeSurface(0.5);
+  return bundle;
+}
+
+void WriteBundles(const Seeds& seeds) {
+  const v1::Robot robot = test::MakeQuadruped();
+  Bundle walk = DescriptionsOf(robot);
+  *walk.add_items()->mutable_gait() = SampleGait();
+  seeds.Write("bundle_content", "walk", walk.SerializeAsString());
+  Bundle hop = DescriptionsOf(robot);
+  *hop.add_items()->mutable_gait() =
+      MadeFor(robot, test::MakeSurface(0.5), test::MakeHop(robot, 6, 0.001));
+  seeds.Write("bundle_content", "hop", hop.SerializeAsString());
+  Bundle linkage = DescriptionsOf(OneLegged("weevil.robot.textproto"));
+  seeds.Write("bundle_content", "one-linkage", linkage.SerializeAsString());
+}
+
+// Writes requests one by one.
+class RequestSeeds {
+ public:
+  explicit RequestSeeds(const Seeds* seeds) : seeds_(seeds) {}
+  void Write(const std::string& name, const Request& request) const {
+    seeds_->Write("request", name, request.SerializeAsString());
+  }
+
+ private:
+  const Seeds* seeds_;
+};
+
+void WriteLibraryRequests(const RequestSeeds& seeds) {
+  Request put_robot;
+  *put_robot.mutable_put_robot()->mutable_robot() = test::MakeQuadruped();
+  seeds.Write("put-robot", put_robot);
+  Request put_surface;
+  *put_surface.mutable_put_surface()->mutable_surface() = test::MakeSurface(0.5, 0.1);
+  seeds.Write("put-surface", put_surface);
+  Request get_robot;
+  get_robot.mutable_get_robot()->set_name(std::string(9000, 'n'));
+  seeds.Write("get-robot-of-a-long-name", get_robot);
+  Request get_gait;
+  get_gait.mutable_get_gait()->set_name(SampleGait().name());
+  seeds.Write("get-gait", get_gait);
+  Request list;
+  list.mutable_list_gaits()->set_page_size(1);
+  seeds.Write("list-gaits", list);
+  list.mutable_list_changes()->set_page_token("2");
+  seeds.Write("list-changes", list);
+  list.mutable_list_jobs()->set_only_open(true);
+  seeds.Write("list-jobs", list);
+  list.mutable_list_trials()->set_robot("quadruped");
+  seeds.Write("list-trials", list);
+  list.mutable_list_calibrations()->set_page_token("x");
+  seeds.Write("list-calibrations", list);
+  Request bundle;
+  bundle.mutable_export_bundle()->add_gaits(SampleGait().name());
+  seeds.Write("export-bundle", bundle);
+}
+
+void WriteOrders(const RequestSeeds& seeds) {
+  Request request;
+  *request.mutable_order_gait()->mutable_order() = OrderOf(SampleGait());
+  seeds.Write("order-advance", request);
+  v1::GaitOrder* order = request.mutable_order_gait()->mutable_order();
+  order->mutable_task()->mutable_hop()->set_rise_m(0.005);
+  seeds.Write("order-hop", request);
+  order->mutable_task()->mutable_stand();
+  seeds.Write("order-stand", request);
+  Request find;
+  *find.mutable_find_gait()->mutable_order() = OrderOf(SampleGait());
+  seeds.Write("find-gait", find);
+  Request cancel;
+  cancel.mutable_cancel_job()->set_name("j-1");
+  seeds.Write("cancel-job", cancel);
+}
+
+void WritePlays(const RequestSeeds& seeds) {
+  const std::string gait = SampleGait().name();
+  Request stream;
+  stream.mutable_stream_setpoints()->set_gait(gait);
+  stream.mutable_stream_setpoints()->set_duration_s(0.2);
+  stream.mutable_stream_setpoints()->set_armed_by("ada");
+  seeds.Write("stream-setpoints", stream);
+  Request sample;
+  sample.mutable_sample_gait()->set_gait(gait);
+  sample.mutable_sample_gait()->set_sample_count(100);
+  seeds.Write("sample-gait", sample);
+  Request play;
+  play.mutable_play_session()->set_pause_ms(20);
+  std::int64_t sequence = 0;
+  const auto add = [&]() {
+    v1::PlaySessionRequest* message = play.mutable_play_session()->add_messages();
+    message->set_sequence(++sequence);
+    return message;
+  };
+  v1::ArmSession* arm = add()->mutable_arm();
+  arm->add_gaits(gait);
+  arm->set_is_preview(true);
+  add()->mutable_start();
+  add()->mutable_change_rate()->set_pace_ratio(0.5);
+  add()->mutable_switch_gait()->set_gait(gait);
+  add()->mutable_stop();
+  seeds.Write("play-session", play);
+}
+
+void WriteUploads(const RequestSeeds& seeds) {
+  Request walk;
+  v1::Trial* trial = walk.mutable_upload_trial()->add_messages()->mutable_trial();
+  trial->set_kind(v1::TRIAL_KIND_GAIT);
+  trial->set_gait(SampleGait().name());
+  v1::TrialGroup* group = trial->add_groups();
+  group->set_name("on-board");
+  group->set_clock(v1::TRIAL_CLOCK_ON_BOARD);
+  for (const char* label : {"time [ms]", "phase", "leg-1 lift [um]", "leg-2 contact"}) {
+    group->add_columns()->set_label(label);
+  }
+  v1::TrialBlock* block = walk.mutable_upload_trial()->add_messages()->mutable_block();
+  for (const double value : {0.0, 0.0, 10.0, 1.0, 1.0, 0.01, 12.0, 1.0}) {
+    block->add_values_as_labelled(value);
+  }
+  seeds.Write("upload-walk", walk);
+  Request tilt;
+  trial = tilt.mutable_upload_trial()->add_messages()->mutable_trial();
+  trial->set_kind(v1::TRIAL_KIND_TILT);
+  trial->set_surface("bench");
+  group = trial->add_groups();
+  group->set_name("bench");
+  group->set_clock(v1::TRIAL_CLOCK_BENCH);
+  group->add_columns()->set_label("tilt [deg]");
+  block = tilt.mutable_upload_trial()->add_messages()->mutable_block();
+  block->add_values_as_labelled(21.5);
+  seeds.Write("upload-tilt", tilt);
+}
+
+void WriteRequests(const Seeds& all) {
+  const RequestSeeds seeds(&all);
+  WriteLibraryRequests(seeds);
+  WriteOrders(seeds);
+  WritePlays(seeds);
+  WriteUploads(seeds);
+}
+
 }  // namespace
 }  // namespace gaitshelf::fuzz
 
@@ -79,5 +247,8 @@ int main(int argc, char** argv) {
   const gaitshelf::fuzz::Seeds seeds(argv[1]);
   gaitshelf::fuzz::WriteDescriptions(seeds);
   gaitshelf::fuzz::WriteDigested(seeds);
+  gaitshelf::fuzz::WriteBundleFiles(seeds);
+  gaitshelf::fuzz::WriteBundles(seeds);
+  gaitshelf::fuzz::WriteRequests(seeds);
   return 0;
 }
