@@ -201,7 +201,7 @@ bool SessionSampler::MayBeginSwitch(double phase_before_ratio) const {
 }
 
 void SessionSampler::BeginSwitch() {
-  next_voice_.emplace();
+  next_voice_ = Voice();
   next_voice_->gait_index = *wanted_gait_index_;
   wanted_gait_index_.reset();
   const double duration_s = SwitchDuration();
