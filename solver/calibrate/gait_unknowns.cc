@@ -16,10 +16,14 @@ namespace {
 using Eigen::Index;
 using Eigen::VectorXd;
 
-// Whoever calibrates doubts the description: it may be off by this much, however little it states
-// (own choice). Damping is rarely described from more than experience.
-constexpr double kLeastDoubtRatio = 0.2;
-constexpr double kDampingRatio = 0.3;
+// Whoever calibrates doubts the description: it may be off by up to a fifth, however little it
+// states, and damping, which is rarely described from more than experience, by three tenths (own
+// choices). A value that may be anywhere within +-a has the standard uncertainty a / sqrt(3):
+// JCGM 100:2008 (GUM), 4.3.7. What is drawn wider than it can be makes replays look rougher than
+// they are, for the rest of a curved answer off its plane grows with the square of the width.
+constexpr double kRectangular = 0.57735026918962576;
+constexpr double kLeastDoubtRatio = 0.2 * kRectangular;
+constexpr double kDampingRatio = 0.3 * kRectangular;
 // Keeps what is described as exact from making the prior infinitely strong.
 constexpr double kLeastRatio = 1e-5;
 

@@ -22,8 +22,9 @@ namespace gaitshelf::solver {
 class GaitUnknowns {
  public:
   // Starts from descriptions that may hold numbers which other tests told: `told` has the standard
-  // deviation of their logarithms by ParameterName. All others may be off by a fifth, or by what
-  // the descriptions state where that is more; masses by what is stated.
+  // deviation of their logarithms by ParameterName. All others may be off by up to a fifth, damping
+  // by three tenths, or have what the descriptions state as deviation where that is more; masses
+  // have what is stated.
   //
   // Errors are those of CompileLeg.
   static absl::StatusOr<GaitUnknowns> Create(const v1::Robot& robot,
