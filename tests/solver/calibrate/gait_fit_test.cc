@@ -91,10 +91,14 @@ TEST_F(GaitFitTest, FindsTheRobotThatWalked) {
     const double deviation = std::sqrt(fit->covariance(i, i));
     // Four deviations: one of 29 is beyond that in a robot of five hundred.
     EXPECT_NEAR(fit->estimate[i], truth, 4.0 * deviation) << ParameterName(subject);
-    told_count += deviation < kToldRatio * unknowns.prior()[i] ? 1 : 0;
+    // In numbers, so that a narrower prior does not move what is asked: to a tenth, where the
+    // description may be off by a fifth.
+    const bool is_sought = subject.quantity == v1::CALIBRATION_QUANTITY_STIFFNESS ||
+                           subject.quantity == v1::CALIBRATION_QUANTITY_GAIN;
+    told_count += is_sought && deviation < 0.1 ? 1 : 0;
   }
   // Stiffness and gain of a coordinate hang together, and only one of the two may be told.
-  EXPECT_GE(told_count, 6);
+  EXPECT_GE(told_count, 8);
 }
 
 TEST_F(GaitFitTest, RefusesAnotherFrequencyAndNamesTheTrial) {
