@@ -19,6 +19,9 @@ namespace {
 // that the signal comes up to half a minute early.
 constexpr int kStopBeforeLimitS = 60;
 
+// In place of a task's number: the line is of an array as a whole.
+constexpr char kNoIndex[] = "N/A";
+
 std::string Quote(const std::string& word) {
   return absl::StrCat("'", absl::StrReplaceAll(word, {{"'", "'\\''"}}), "'");
 }
@@ -88,6 +91,10 @@ absl::StatusOr<std::vector<SlurmTask>> ReadTasks(const std::string& output) {
   std::vector<SlurmTask> tasks;
   for (const absl::string_view line : absl::StrSplit(output, '\n', absl::SkipEmpty())) {
     const std::vector<std::string> fields = absl::StrSplit(line, '|');
+    if (fields.size() == 4 && fields[1] == kNoIndex && !IsSlurmTaskOpen(fields[2])) {
+      // Cancelled before any of its tasks began: there is nobody to follow.
+      continue;
+    }
     std::size_t index = 0;
     if (fields.size() != 4 || !absl::SimpleAtoi(fields[1], &index)) {
       return absl::InternalError(absl::StrCat("squeue printed a line of another form: ", line));

@@ -64,6 +64,8 @@ TEST(SlurmCommandsTest, ReadsWhatSlurmLists) {
   EXPECT_EQ(tasks->at(1).state, "PENDING");
   EXPECT_EQ(tasks->at(2).job, "j-2");
   EXPECT_TRUE(ReadTasks("")->empty());
+  // An array that was cancelled as a whole, before Slurm made tasks of it.
+  EXPECT_EQ(ReadTasks("4|N/A|CANCELLED|j-12\n44|0|RUNNING|j-7\n")->size(), 1U);
   for (const char* line : {"44|0|RUNNING", "44|N/A|RUNNING|j-7", "44|2|RUNNING|j-7 j-9"}) {
     EXPECT_THAT(ReadTasks(line), test::HasStatus(absl::StatusCode::kInternal, HasSubstr(line)));
   }
