@@ -79,9 +79,14 @@ def calibration(result: dict) -> Iterator[Row]:
     count = sum(kind["count"] for kind in result["coverage"].values())
     yield (f"95 % intervals of a calibration, {result['robots']} hidden robots",
            f"{percent(result['coverage_ratio'], 1)} of {count} hold, {result['failed_count']} robots failed")
-    yield ("gaits planned anew for what was calibrated",
-           f"{100 * result['median_gain_ratio']:+.1f} % further in the median, "
-           f"{result['further_count']} of {result['robots']} further")
+    if "asked_m" in result:
+        yield (f"gaits of {1e3 * result['asked_m']:g} mm planned anew for what was calibrated",
+               f"{percent(result['new_median_off_ratio'], 1)} off what was asked in the median, before "
+               f"{percent(result['first_median_off_ratio'], 1)}; {result['nearer_count']} of {result['robots']} nearer")
+    else:
+        yield ("longest strides planned anew for what was calibrated",
+               f"{100 * result['median_gain_ratio']:+.1f} % further in the median, {result['further_count']} of "
+               f"{result['robots']} further; {result['first_fell_count']} fall before, {result['new_fell_count']} after")
 
 
 def playback(result: dict) -> Iterator[Row]:

@@ -24,7 +24,8 @@ RESULTS = {
     "trial_analysis": {"minutes": 10, "from_memory": {"unknown_delay": {"seconds": 1.5}},
                        "through_library": {"analysed": {"seconds": 1.75}}},
     "calibration": {"robots": 30, "coverage": {"GAIN": {"count": 240}, "FRICTION": {"count": 30}},
-                    "coverage_ratio": 0.953, "median_gain_ratio": 0.0412, "further_count": 28, "failed_count": 0},
+                    "coverage_ratio": 0.953, "median_gain_ratio": 0.0412, "further_count": 28, "failed_count": 0,
+                    "first_fell_count": 2, "new_fell_count": 1},
     "playback": {"controllers": 32, "rate_hz": 1000, "seconds": 60, "underruns": 0, "least_buffer_ms": 88,
                  "server_cpu_cores": 0.151},
     "hits": {"hits": {"gait_bytes": 25300, "cases": [
@@ -48,7 +49,8 @@ FIGURES = {
     "pose": ["0.082 mm rms; the tracking as it is 1.25 mm, extrapolated 0.45 mm",
              "at most 13 us in the median, 41 us at the 99th percentile"],
     "trial_analysis": ["1.50 s from memory, 1.75 s from a library"],
-    "calibration": ["95.3 % of 270 hold, 0 robots failed", "+4.1 % further in the median, 28 of 30 further"],
+    "calibration": ["95.3 % of 270 hold, 0 robots failed",
+                    "+4.1 % further in the median, 28 of 30 further; 2 fall before, 1 after"],
     "playback": ["0 underruns, 88 ms left in the emptiest buffer, 0.15 cores for the server"],
     "hits": ["0.61 of the rate of a server that only sends the same bytes, 20123 a second"],
     "size": ["99th percentile 1.13x, median 1.02x"],
@@ -71,6 +73,13 @@ class KeyFiguresTest(unittest.TestCase):
         self.assertEqual(list(FIGURES), list(key_figures.ROWS))
         for name, figures in FIGURES.items():
             self.assertEqual([figure for _, figure in key_figures.rows(entry(name))], figures, name)
+
+    def test_tells_how_much_nearer_gaits_of_a_given_stride_come(self):
+        result = dict(RESULTS["calibration"], asked_m=0.009, first_median_off_ratio=0.031, new_median_off_ratio=0.0062,
+                      nearer_count=27)
+        self.assertEqual(key_figures.rows(entry("calibration", result=result))[1],
+                         ("gaits of 9 mm planned anew for what was calibrated",
+                          "0.6 % off what was asked in the median, before 3.1 %; 27 of 30 nearer"))
 
     def test_says_what_each_figure_is_of(self):
         self.assertEqual([what for what, _ in key_figures.rows(entry("growth"))],
