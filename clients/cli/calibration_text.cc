@@ -132,19 +132,23 @@ std::string GainText(const v1::ReplannedGait& gait) {
 }  // namespace
 
 std::string CalibrationTable(const v1::ListCalibrationsResponse& calibrations) {
-  Table table({"calibration", "robot", "surface", ">trials", ">told"});
+  NamedTables tables({"calibration", "surface", ">trials", ">told"});
   for (const v1::Calibration& calibration : calibrations.calibrations()) {
     int told_count = 0;
     for (const v1::CalibrationEstimate& estimate : calibration.estimates()) {
       told_count += estimate.is_told() ? 1 : 0;
     }
-    table.AddRow({calibration.name(),
-                  calibration.robot().substr(0, 13),
-                  calibration.surface().substr(0, 10),
-                  absl::StrCat(calibration.trials_size()),
-                  absl::StrCat(told_count, " of ", calibration.estimates_size())});
+    const std::string& robot = calibration.robot();
+    // What 80 columns leave beside the others.
+    constexpr std::size_t kSurfaceWidth = 26;
+    tables.Of(robot.empty() ? "surfaces alone" : absl::StrCat("robot ", robot))
+        .AddRow({calibration.name(),
+                 calibration.surface().substr(0, kSurfaceWidth),
+                 absl::StrCat(calibration.trials_size()),
+                 absl::StrCat(told_count, " of ", calibration.estimates_size())});
   }
-  return table.ToText();
+  constexpr std::size_t kNamedFrom = 1;
+  return tables.ToText(kNamedFrom);
 }
 
 std::string CalibrationText(const v1::Calibration& calibration) {

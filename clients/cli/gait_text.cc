@@ -1,10 +1,8 @@
 #include "clients/cli/gait_text.h"
 
 #include <algorithm>
-#include <iterator>
+#include <cstddef>
 #include <numbers>
-#include <utility>
-#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -291,29 +289,16 @@ void AddGait(const v1::GaitSummary& gait, Table* table) {
 }  // namespace
 
 std::string GaitTable(const v1::ListGaitsResponse& gaits) {
-  // A table for each robot, in the order of the first gait of each.
-  std::vector<std::pair<std::string, Table>> tables;
+  NamedTables tables({"gait", "surface", ">Hz", ">mm", ">got mm", "verdict"});
   bool has_old = false;
   bool has_several = false;
   for (const v1::GaitSummary& gait : gaits.gaits()) {
-    const auto is_robot = [&](const auto& one) { return one.first == gait.robot(); };
-    auto found = std::find_if(tables.begin(), tables.end(), is_robot);
-    if (found == tables.end()) {
-      tables.emplace_back(gait.robot(),
-                          Table({"gait", "surface", ">Hz", ">mm", ">got mm", "verdict"}));
-      found = std::prev(tables.end());
-    }
-    AddGait(gait, &found->second);
+    AddGait(gait, &tables.Of(gait.robot()));
     has_old = has_old || gait.is_superseded();
     has_several = has_several || gait.also_on_size() > 0;
   }
-  std::string text;
-  for (const auto& [robot, table] : tables) {
-    if (tables.size() > 1) {
-      absl::StrAppend(&text, text.empty() ? "" : "\n", robot, "\n");
-    }
-    absl::StrAppend(&text, table.ToText());
-  }
+  constexpr std::size_t kNamedFrom = 2;
+  std::string text = tables.ToText(kNamedFrom);
   if (has_old) {
     absl::StrAppend(&text, "* robot or surface has a newer version than the gait was solved for\n");
   }

@@ -60,6 +60,24 @@ std::string Table::ToText() const {
   return text;
 }
 
+Table& NamedTables::Of(const std::string& name) {
+  const auto found = std::find_if(
+      tables_.begin(), tables_.end(), [&name](const auto& one) { return one.first == name; });
+  return found != tables_.end() ? found->second
+                                : tables_.emplace_back(name, Table(headings_)).second;
+}
+
+std::string NamedTables::ToText(std::size_t least_named) const {
+  std::string text;
+  for (const auto& [name, table] : tables_) {
+    if (tables_.size() >= least_named) {
+      absl::StrAppend(&text, text.empty() ? "" : "\n", name, "\n");
+    }
+    absl::StrAppend(&text, table.ToText());
+  }
+  return tables_.empty() ? Table(headings_).ToText() : text;
+}
+
 std::string Millimetres(double length_m) { return absl::StrFormat("%.2f mm", length_m * 1e3); }
 
 std::string Hertz(double frequency_hz) { return absl::StrFormat("%g Hz", frequency_hz); }

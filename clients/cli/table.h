@@ -2,7 +2,9 @@
 #ifndef GAITSHELF_CLIENTS_CLI_TABLE_H_
 #define GAITSHELF_CLIENTS_CLI_TABLE_H_
 
+#include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <google/protobuf/timestamp.pb.h>
@@ -32,6 +34,23 @@ class Table {
   std::vector<std::string> headings_;
   std::vector<bool> is_right_;
   std::vector<std::vector<std::string>> rows_;
+};
+
+// Tables of the same columns, each under a name, in the order in which the names first came: a name
+// that every row would repeat takes the width of no column, and is never cut.
+class NamedTables {
+ public:
+  explicit NamedTables(std::vector<std::string> headings) : headings_(std::move(headings)) {}
+
+  Table& Of(const std::string& name);
+
+  // Returns the tables, with names where there are at least so many tables; without any table, the
+  // headings.
+  std::string ToText(std::size_t least_named) const;
+
+ private:
+  std::vector<std::string> headings_;
+  std::vector<std::pair<std::string, Table>> tables_;
 };
 
 // Each returns a short text for a person.

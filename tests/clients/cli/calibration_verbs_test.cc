@@ -13,6 +13,10 @@
 #include "gaitshelf/v1/calibration_service.grpc.pb.h"
 #include "gaitshelf/v1/trial_service.grpc.pb.h"
 
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_split.h"
+#include "absl/strings/string_view.h"
+#include "clients/cli/calibration_text.h"
 #include "clients/cli/command.h"
 #include "clients/cli/exit_code.h"
 #include "tests/clients/cli/scripted_server.h"
@@ -217,7 +221,7 @@ TEST_F(CalibrationVerbsTest, NamesEveryFaultOfTheFlags) {
 
 TEST_F(CalibrationVerbsTest, ListsShowsAndAcceptsCalibrations) {
   ASSERT_EQ(Run({"calibration", "list"}), kExitOk);
-  EXPECT_THAT(out_, HasSubstr("c-1"));
+  EXPECT_THAT(out_, AllOf(HasSubstr("robot weevil\n"), HasSubstr("c-1")));
   ExpectWidth();
   ASSERT_EQ(Run({"calibration", "show", "c-1"}), kExitOk);
   EXPECT_THAT(out_, HasSubstr("front-left lift stiffness"));
@@ -229,6 +233,26 @@ TEST_F(CalibrationVerbsTest, ListsShowsAndAcceptsCalibrations) {
   EXPECT_EQ(scripted_.accepted.Get(), "c-1");
   EXPECT_EQ(Run({"calibration"}), kExitUsage);
   EXPECT_THAT(err_, HasSubstr("'calibration' takes list"));
+}
+
+TEST(CalibrationTextTest, ListsLongNamesWholeWithinATerminal) {
+  const std::string robot = "a-robot-of-so-long-a-name-as-nobody-has-thought-of-until-now";
+  v1::ListCalibrationsResponse list;
+  for (const std::string& name : {robot, std::string()}) {
+    v1::Calibration& calibration = *list.add_calibrations();
+    calibration = MakeCalibration();
+    calibration.set_name("c-0123456789abcdef0123456789abcdef");
+    calibration.set_robot(name);
+    calibration.set_surface("a-surface-of-so-long-a-name-as-well");
+  }
+  const std::string text = CalibrationTable(list);
+  EXPECT_THAT(text,
+              AllOf(HasSubstr(absl::StrCat("robot ", robot, "\n")),
+                    HasSubstr("\n\nsurfaces alone\ncalibration"),
+                    HasSubstr("a-surface-of-so-long-a-nam       1  1 of 3\n")));
+  for (const absl::string_view line : absl::StrSplit(text, '\n')) {
+    EXPECT_LE(line.size(), 80U) << line;
+  }
 }
 
 TEST_F(CalibrationVerbsTest, AsksNobodyWhoReadsJson) {

@@ -15,6 +15,17 @@ TEST(TableTest, AlignsColumnsAndCutsTrailingBlanks) {
             "longer  12.50\n");
 }
 
+TEST(TableTest, KeepsTablesUnderTheirNames) {
+  NamedTables tables({"a", ">b"});
+  EXPECT_EQ(tables.ToText(1), "a  b\n");
+  tables.Of("first").AddRow({"x", "1"});
+  EXPECT_EQ(tables.ToText(1), "first\na  b\nx  1\n");
+  EXPECT_EQ(tables.ToText(2), "a  b\nx  1\n");
+  tables.Of("second").AddRow({"y", "10"});
+  tables.Of("first").AddRow({"z", "2"});
+  EXPECT_EQ(tables.ToText(2), "first\na  b\nx  1\nz  2\n\nsecond\na   b\ny  10\n");
+}
+
 TEST(TableTest, WritesTasksAndStatesInWords) {
   v1::Task task;
   EXPECT_EQ(TaskText(task), "no task");
