@@ -1,6 +1,7 @@
 // Covers service/api/run_calibration.cc
 #include "service/api/calibration_service.h"
 
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -50,6 +51,7 @@ class CalibrationServiceTest : public test::ServedLibrary {
   std::string StoreTilt(double friction) {
     return Store(test::MakeTiltTrial({.friction = friction}));
   }
+  std::string StoreRingDown() { return Store(test::MakeLegTrial(robot_, test::RingDown(1))); }
 
   grpc::Status Calibrate(const std::vector<std::string>& trials, v1::Calibration* calibration) {
     v1::CalibrateRequest request;
@@ -70,6 +72,17 @@ class CalibrationServiceTest : public test::ServedLibrary {
       }
     }
     return reader->Finish();
+  }
+  // Starts a calibration and waits until it is under way. The fit of a robot's legs takes seconds,
+  // and looks at its caller many times a second.
+  std::unique_ptr<grpc::ClientReader<v1::CalibrateResponse>> StartFit(
+      grpc::ClientContext* context) {
+    v1::CalibrateRequest request;
+    request.add_trials(StoreRingDown());
+    auto reader = stub_->Calibrate(context, request);
+    v1::CalibrateResponse response;
+    EXPECT_TRUE(reader->Read(&response));
+    return reader;
   }
   grpc::Status Accept(const std::string& name, v1::AcceptCalibrationResponse* response) {
     v1::AcceptCalibrationRequest request;
@@ -130,7 +143,7 @@ TEST_F(CalibrationServiceTest, DoesNotAcceptOverANewerVersion) {
 }
 
 TEST_F(CalibrationServiceTest, CalibratesLegsByABenchTest) {
-  const std::string trial = Store(test::MakeLegTrial(robot_, test::RingDown(1)));
+  const std::string trial = StoreRingDown();
   v1::Calibration calibration;
   ASSERT_THAT(Calibrate({trial, StoreTilt(0.5)}, &calibration), IsGrpcOk());
   EXPECT_EQ(calibration.robot(), "quadruped");
@@ -141,14 +154,9 @@ TEST_F(CalibrationServiceTest, CalibratesLegsByABenchTest) {
   EXPECT_EQ(accepted.surface().version(), 2);
 }
 
-// The fit of a robot's legs takes seconds, and looks at its caller many times a second.
 TEST_F(CalibrationServiceTest, KeepsNothingWhenTheCallerGoes) {
-  v1::CalibrateRequest request;
-  request.add_trials(Store(test::MakeLegTrial(robot_, test::RingDown(1))));
   grpc::ClientContext context;
-  const auto reader = stub_->Calibrate(&context, request);
-  v1::CalibrateResponse response;
-  ASSERT_TRUE(reader->Read(&response));
+  const auto reader = StartFit(&context);
   context.TryCancel();
   EXPECT_EQ(reader->Finish().error_code(), StatusCode::CANCELLED);
   server_->Stop();
@@ -156,13 +164,10 @@ TEST_F(CalibrationServiceTest, KeepsNothingWhenTheCallerGoes) {
 }
 
 TEST_F(CalibrationServiceTest, TellsToAskAgainWhenTheServerStops) {
-  v1::CalibrateRequest request;
-  request.add_trials(Store(test::MakeLegTrial(robot_, test::RingDown(1))));
   grpc::ClientContext context;
-  const auto reader = stub_->Calibrate(&context, request);
-  v1::CalibrateResponse response;
-  ASSERT_TRUE(reader->Read(&response));
+  const auto reader = StartFit(&context);
   server_->Stop();
+  v1::CalibrateResponse response;
   while (reader->Read(&response)) {
     EXPECT_FALSE(response.has_calibration());
   }
