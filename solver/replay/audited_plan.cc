@@ -52,8 +52,9 @@ bool IsWorthWithoutPlan(const Variant& variant, const v1::PlanReport& first) {
 
 // Hop, stand and transition have no pattern of their own; other knots seldom help one that falls.
 constexpr int kHopVariants = 1;
-// A maximal advance asks for ever less of what the legs reach until a plan replays.
-constexpr double kMaximalReaches[] = {1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4};
+// A maximal advance asks for ever less of what the legs reach until a plan replays. The first
+// steps, where most robots end, are small: what a step goes too far is lost of the stride.
+constexpr double kMaximalReaches[] = {1.0, 0.95, 0.9, 0.85, 0.8, 0.7, 0.6, 0.5, 0.4};
 constexpr int kMaximalVariants = static_cast<int>(std::size(kMaximalReaches));
 constexpr int kMostVariants = std::max(kVariantCount, kMaximalVariants);
 

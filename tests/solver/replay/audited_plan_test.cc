@@ -251,7 +251,7 @@ TEST(PlanAuditedTest, AMaximalAdvanceAsksForLessUntilItReplays) {
   const auto gait = PlanAudited(request, script.Steps());
   ASSERT_THAT(gait, test::IsOk());
   EXPECT_THAT(script.variants, ElementsAre(0, 1, 2));
-  EXPECT_THAT(script.reaches, ElementsAre(1.0, 0.9, 0.8));
+  EXPECT_THAT(script.reaches, ElementsAre(1.0, 0.95, 0.9));
   EXPECT_EQ(gait->report().variant(), 2);
 }
 
