@@ -1,6 +1,7 @@
 // Hides a robot and a surface that are off from their descriptions by up to a fifth, and writes
-// bench tests of them: ring-down.csv, chirp.csv and tilt.csv. The hidden descriptions go beside
-// them, and their numbers as JSON to the output. Invented data.
+// trials of them: the bench tests ring-down.csv, chirp.csv and tilt.csv, and board.csv and
+// tracking.csv of the gait that is planned for the descriptions, 9 mm per cycle at 12 Hz. The
+// hidden descriptions go beside them, and their numbers as JSON to the output. Invented data.
 //
 // Usage: hidden_trials ROBOT_FILE SURFACE_FILE FOLDER RNG
 #include <cstdlib>
@@ -14,9 +15,13 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "solver/base/constants.h"
+#include "solver/plan/plan_gait.h"
+#include "solver/replay/record.h"
 #include "solver/robot/read.h"
 #include "tests/support/bench_trial.h"
 #include "tests/support/hidden_robot.h"
+#include "tests/support/recorded_trial.h"
 #include "tests/support/trial_csv.h"
 
 namespace {
@@ -36,6 +41,38 @@ void WriteTrial(const test::ReadTrial& trial, const std::string& folder, const s
       trial.trial->groups(0),
       trial.blocks[0],
       {.path = absl::StrCat(folder, "/", name, ".csv"), .what = trial.trial->title(), .digits = 6});
+}
+
+// Writes what a controller and a tracking system log of the demonstration's order: a second of it,
+// about once a millisecond on board and 200 times a second from outside, late and noisy.
+void WriteWalk(const v1::Robot& robot,
+               const v1::Surface& surface,
+               const test::HiddenRobot& hidden,
+               const std::string& folder,
+               unsigned rng) {
+  gaitshelf::solver::PlanRequest plan{.robot = robot, .surface = surface, .order = {}};
+  plan.order.set_robot(robot.name());
+  plan.order.set_surface(surface.name());
+  plan.order.set_stride_frequency_hz(12.0);
+  plan.order.mutable_task()->mutable_advance()->set_advance_m(0.009);
+  const v1::Gait gait = gaitshelf::solver::PlanGait(plan, {}).value();
+  const auto recording =
+      gaitshelf::solver::RecordReplay(
+          {.robot = hidden.robot, .surface = hidden.surface, .gait = gait, .cycle_count = 12})
+          .value();
+  const test::RecordingSensors sensors = {
+      .weight_n = robot.body().mass_kg() * gaitshelf::solver::kGravityMPerS2,
+      .tracking_delay_s = 0.0123,
+      .tracking_stride = 36,
+      .on_board_stride = 8,
+      .leg_noise_m = 5e-6,
+      .body_noise_m = 1e-4,
+      .body_noise_rad = 2e-3,
+      .rng = rng};
+  test::WriteGaitLogs(test::MakeRecordedTrial(recording, gait, sensors),
+                      folder,
+                      "a made-up robot walks; nothing was measured",
+                      /*digits=*/6);
 }
 
 void WriteDescription(const google::protobuf::Message& message, const std::string& path) {
@@ -82,6 +119,7 @@ int main(int argc, char** argv) {
       test::MakeTiltTrial({.friction = hidden.surface.friction_coefficient(), .rng = rng + 2}),
       folder,
       "tilt");
+  WriteWalk(robot, surface, hidden, folder, rng + 3);
   WriteDescription(hidden.robot, folder + "/hidden.robot.textproto");
   WriteDescription(hidden.surface, folder + "/hidden.surface.textproto");
   PrintNumbers(hidden);

@@ -55,13 +55,7 @@ int main(int argc, char** argv) {
                                          request.gait,
                                          {.weight_n = mass_kg * gaitshelf::solver::kGravityMPerS2,
                                           .tracking_delay_s = std::atof(argv[6])});
-  const std::string folder = argv[4];
-  const std::string what = "a replay, written down";
-  gaitshelf::test::WriteCsv(
-      recorded.trial.groups(0), recorded.blocks[0], {.path = folder + "/board.csv", .what = what});
-  gaitshelf::test::WriteCsv(recorded.trial.groups(1),
-                            recorded.blocks[1],
-                            {.path = folder + "/tracking.csv", .what = what});
+  gaitshelf::test::WriteGaitLogs(recorded, argv[4], "a replay, written down");
   std::printf("%.9g\n", recording->simulated.report.advance_m());
   return 0;
 }

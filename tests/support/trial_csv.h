@@ -2,11 +2,14 @@
 #ifndef GAITSHELF_TESTS_SUPPORT_TRIAL_CSV_H_
 #define GAITSHELF_TESTS_SUPPORT_TRIAL_CSV_H_
 
+#include <cstddef>
 #include <fstream>
 #include <iomanip>
 #include <string>
 
 #include "gaitshelf/v1/trial.pb.h"
+
+#include "tests/support/recorded_trial.h"
 
 namespace gaitshelf::test {
 
@@ -33,6 +36,20 @@ inline void WriteCsv(const v1::TrialGroup& group, const v1::TrialBlock& block, c
     file << (i % width == 0 ? "\n" : ",") << block.values_as_labelled(i);
   }
   file << "\n";
+}
+
+// Writes both logs of a gait's replay: board.csv and tracking.csv in a folder.
+inline void WriteGaitLogs(const RecordedTrial& recorded,
+                          const std::string& folder,
+                          const std::string& what,
+                          int digits = CsvFile().digits) {
+  for (int i = 0; i < recorded.trial.groups_size(); ++i) {
+    WriteCsv(recorded.trial.groups(i),
+             recorded.blocks[static_cast<std::size_t>(i)],
+             {.path = folder + (i == 0 ? "/board.csv" : "/tracking.csv"),
+              .what = what,
+              .digits = digits});
+  }
 }
 
 }  // namespace gaitshelf::test
