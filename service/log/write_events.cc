@@ -13,7 +13,7 @@ namespace {
 
 constexpr int kProtobufLinesPerSecond = 10;
 
-LimitedLog* protobuf_log = nullptr;  // set once, before any message is read, and kept
+LimitedLog* protobuf_log = nullptr;  // kept for messages that come while the program ends
 
 void TellOfProtobuf(google::protobuf::LogLevel level,
                     const char* /*file*/,
@@ -37,8 +37,13 @@ EventLog WriteEventsTo(std::FILE* file, LogFormat format) {
 }
 
 void KeepProtobufLog(EventLog log) {
-  protobuf_log = new LimitedLog(std::move(log), kProtobufLinesPerSecond);
-  google::protobuf::SetLogHandler(&TellOfProtobuf);
+  google::protobuf::SetLogHandler(nullptr);
+  delete protobuf_log;
+  protobuf_log = nullptr;
+  if (log) {
+    protobuf_log = new LimitedLog(std::move(log), kProtobufLinesPerSecond);
+    google::protobuf::SetLogHandler(&TellOfProtobuf);
+  }
 }
 
 }  // namespace gaitshelf::service
