@@ -113,8 +113,8 @@ TEST_F(LocalDispatcherTest, CancelsARunningJob) {
 TEST_F(LocalDispatcherTest, KillsAWorkerThatDoesNotFollow) {
   const std::string job = Order("key");
   Start(Options("stubborn"));
-  ASSERT_TRUE(AwaitState(job, v1::JOB_STATE_RUNNING));
-  usleep(200'000);  // so that it has come to ignore SIGTERM
+  // It tells when it has come to ignore SIGTERM.
+  ASSERT_TRUE(Await([&] { return Job(job).progress().iteration() > 0; }));
   ASSERT_THAT(library_->RequestCancel(job, "ada"), test::IsOk());
   EXPECT_TRUE(AwaitState(job, v1::JOB_STATE_CANCELLED));
   EXPECT_THAT(log_.text(), HasSubstr("signal 9"));

@@ -59,6 +59,9 @@ int Main(char** arguments) {
   }
   if (mode == "stubborn") {
     signal(SIGTERM, SIG_IGN);
+    v1::PlanProgress deaf;
+    deaf.set_iteration(1);
+    (*library)->WriteProgress(fence, deaf).IgnoreError();
     for (;;) {
       (*library)->WriteHeartbeat(fence).IgnoreError();
       usleep(50'000);
