@@ -64,6 +64,12 @@ class PostgresStatement final : public SqlStatement::Driver {
   int row_ = -1;
 };
 
+// The row in which a connection leaves marks of what it has changed (postgres_writer.h).
+struct PostgresWriter {
+  std::string name{};  // empty before the first change
+  std::int64_t number = 0;
+};
+
 class PostgresConnection final : public SqlConnection {
  public:
   ~PostgresConnection() override;
@@ -93,6 +99,7 @@ class PostgresConnection final : public SqlConnection {
   // Tells whether a statement found no room on the database's disk since this was asked last.
   bool TakeNoRoom() { return std::exchange(found_no_room_, false); }
   [[nodiscard]] PGconn* handle() { return handle_; }
+  PostgresWriter& writer() { return writer_; }
   // Host and database, for messages.
   [[nodiscard]] const std::string& place() const { return place_; }
 
@@ -109,6 +116,7 @@ class PostgresConnection final : public SqlConnection {
   bool is_lost_ = false;
   bool is_clash_ = false;
   bool found_no_room_ = false;
+  PostgresWriter writer_;
   std::map<std::string, std::string> prepared_;  // name by text and types
 };
 

@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/postgres_dialect.h"
+#include "service/library/postgres_writer.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -37,6 +38,7 @@ absl::Status MakeMark(PostgresConnection* connection) {
 absl::Status Upgrade(PostgresConnection* connection, const std::vector<std::string>& steps) {
   GAITSHELF_RETURN_IF_ERROR(connection->Execute(kLockLibrary));
   GAITSHELF_RETURN_IF_ERROR(MakeMark(connection));
+  GAITSHELF_RETURN_IF_ERROR(MakeWriters(connection));
   GAITSHELF_ASSIGN_OR_RETURN(const std::int64_t schema,
                              connection->QueryInteger("SELECT schema FROM library_schema"));
   if (schema < 0 || static_cast<std::size_t>(schema) > steps.size()) {

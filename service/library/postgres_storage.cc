@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/library/postgres_schema.h"
+#include "service/library/postgres_writer.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -17,27 +18,6 @@ constexpr std::chrono::milliseconds kLongestPause(1000);
 constexpr std::chrono::milliseconds kClashPause(10);
 
 using Seconds = std::chrono::duration<double>;
-
-// Asks what became of a transaction; absent while it is not settled.
-absl::StatusOr<std::optional<bool>> WasCommitted(PostgresConnection* connection,
-                                                 const std::string& transaction) {
-  GAITSHELF_ASSIGN_OR_RETURN(
-      SqlStatement query,
-      connection->Prepare("SELECT CASE pg_xact_status(CAST(?1 AS xid8)) WHEN 'committed' THEN 1 "
-                          "WHEN 'aborted' THEN 0 ELSE 2 END"));
-  GAITSHELF_RETURN_IF_ERROR(query.BindText(transaction).Step().status());
-  const std::int64_t answer = query.Integer(0);
-  return answer == 2 ? std::optional<bool>() : std::optional<bool>(answer == 1);
-}
-
-// Returns the number of the present transaction; empty while it has written nothing.
-absl::StatusOr<std::string> TransactionNumber(PostgresConnection* connection) {
-  GAITSHELF_ASSIGN_OR_RETURN(
-      SqlStatement query,
-      connection->Prepare("SELECT CAST(pg_current_xact_id_if_assigned() AS TEXT)"));
-  GAITSHELF_RETURN_IF_ERROR(query.Step().status());
-  return query.Bytes(0);
-}
 
 }  // namespace
 
@@ -65,11 +45,11 @@ absl::Status PostgresStorage::Read(Work work) {
 }
 
 absl::Status PostgresStorage::Write(WriteScope scope, Work work) {
-  std::string open_transaction;
+  std::optional<PostgresWriter> open_mark;
   return Repeat([&](PostgresConnection* connection) -> Try {
-    if (!open_transaction.empty()) {
+    if (open_mark.has_value()) {
       const absl::StatusOr<std::optional<bool>> was_committed =
-          WasCommitted(connection, open_transaction);
+          WasCommitted(connection, *open_mark);
       if (!was_committed.ok()) {
         return {.status = was_committed.status(), .may_repeat = connection->is_lost()};
       }
@@ -82,14 +62,14 @@ absl::Status PostgresStorage::Write(WriteScope scope, Work work) {
       if (**was_committed) {
         return {.status = absl::OkStatus()};
       }
-      open_transaction.clear();
+      open_mark.reset();
     }
     connection->TakeNoRoom();  // of a read before
     Try result = WriteOnce(connection, scope, work);
     if (connection->TakeNoRoom() && !result.status.ok()) {
       NoteFull();
     }
-    open_transaction = result.open_transaction;
+    open_mark = result.open_mark;
     return result;
   });
 }
@@ -97,17 +77,16 @@ absl::Status PostgresStorage::Write(WriteScope scope, Work work) {
 PostgresStorage::Try PostgresStorage::WriteOnce(PostgresConnection* connection,
                                                 WriteScope scope,
                                                 Work work) {
+  std::optional<PostgresWriter> mark;
   const auto begin_and_work = [&]() -> absl::Status {
+    GAITSHELF_RETURN_IF_ERROR(BecomeWriter(connection));
     GAITSHELF_RETURN_IF_ERROR(connection->Execute(
         scope == WriteScope::kLibrary ? absl::StrCat("BEGIN; ", kLockLibrary) : "BEGIN"));
-    return work(connection);
+    GAITSHELF_RETURN_IF_ERROR(work(connection));
+    GAITSHELF_ASSIGN_OR_RETURN(mark, LeaveMark(connection));
+    return absl::OkStatus();
   };
   absl::Status status = begin_and_work();
-  absl::StatusOr<std::string> transaction = "";
-  if (status.ok()) {
-    transaction = TransactionNumber(connection);
-    status = transaction.status();
-  }
   if (!status.ok()) {
     const bool is_clash = connection->is_clash() && absl::IsUnavailable(status);
     if (!connection->is_lost()) {
@@ -118,7 +97,7 @@ PostgresStorage::Try PostgresStorage::WriteOnce(PostgresConnection* connection,
   status = connection->Commit();
   return {.status = status,
           .may_repeat = connection->is_lost() || connection->is_clash(),
-          .open_transaction = connection->is_lost() ? *std::move(transaction) : ""};
+          .open_mark = connection->is_lost() ? mark : std::nullopt};
 }
 
 template <typename Once>

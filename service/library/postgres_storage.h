@@ -51,9 +51,9 @@ class PostgresStorage final : public SqlStorage {
   struct Try {
     absl::Status status;
     bool may_repeat = false;  // the connection was lost or another transaction was in the way
-    // The transaction that was being committed when the connection was lost, or empty: only the
+    // What the transaction left that was being committed when the connection was lost: only the
     // database knows whether it was.
-    std::string open_transaction{};
+    std::optional<PostgresWriter> open_mark{};
   };
 
   // How long a loss is waited out, and what ends the wait before.

@@ -20,6 +20,7 @@ class PostgresStorageTest : public testing::Test {
     ASSERT_THAT(address, test::IsOk());
     storage_ = std::make_unique<PostgresStorage>(
         *address, PostgresStorageOptions{.connection_limit = 2, .patience_s = 10});
+    ASSERT_THAT(storage_->UpgradeSchema({}), test::IsOk());
     ASSERT_THAT(Run(WriteScope::kRows, "CREATE TABLE t (a BIGINT)"), test::IsOk());
     killer_ = *PostgresConnection::Open(*address, 1000);
   }
