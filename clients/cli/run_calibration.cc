@@ -85,8 +85,8 @@ absl::StatusOr<v1::CalibrationOptions> ReadCalibrationOptions(const Arguments& a
 CalibrationEnd RunCalibration(const v1::CalibrateRequest& request,
                               bool is_quiet,
                               Session& session) {
+  // Without a deadline: fits to runs of gaits take as long as they need, and tell their progress.
   grpc::ClientContext context;
-  SetLongDeadline(context);
   SetRequester(context);
   const InterruptScope interrupt(session.console.interrupts, [&context] { context.TryCancel(); });
   const auto reader = session.server.calibrations->Calibrate(&context, request);

@@ -39,7 +39,7 @@ class CalibrationCalls:
                                                            requester=getpass.getuser())
         calibration = calibration_pb2.Calibration()
         try:
-            for part in self._calibrations.Calibrate(request, timeout=_LONG_S):
+            for part in self._calibrations.Calibrate(request):
                 if part.HasField("calibration"):
                     calibration = part.calibration
                 elif progress is not None:
