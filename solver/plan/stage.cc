@@ -326,16 +326,11 @@ PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, con
   fine.stride = unknowns.stride;
   const double ratio = to.problem.knot_period / from.knot_period;
   for (int k = 0; k < to.problem.knot_count; ++k) {
-    if (to.problem.is_fixed_knot(k)) {
-      continue;
-    }
-    // An open problem's time 0 lies between its first two knots.
-    const double at = from.is_periodic ? k * ratio : 0.5 + (k - 0.5) * ratio;
-    const int left = std::clamp(static_cast<int>(std::floor(at)), 0, from.knot_count - 1);
+    const double at = k * ratio;
+    const int left = std::min(static_cast<int>(std::floor(at)), from.knot_count - 1);
     const double share = at - left;
-    Eigen::VectorXd right = unknowns.coordinates.col(
-        from.is_periodic ? from.knot_after(left) : std::min(left + 1, from.knot_count - 1));
-    if (from.is_periodic && left == from.knot_count - 1) {
+    Eigen::VectorXd right = unknowns.coordinates.col(from.knot_after(left));
+    if (left == from.knot_count - 1) {
       MoveOn(from.Motion(unknowns.stride), &right);
     }
     fine.coordinates.col(k) = (1.0 - share) * unknowns.coordinates.col(left) + share * right;

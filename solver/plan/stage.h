@@ -54,7 +54,7 @@ Stage MakeStage(const RobotModel& model,
                 bool is_refinement,
                 const TransitionSeed* transition = nullptr);
 
-// Carries the unknowns of one grid to another of the same problem.
+// Carries the unknowns of one grid to another of the same cycle: open plans have one stage.
 PlanUnknowns Resample(const PlanProblem& from, const PlanUnknowns& unknowns, const Stage& to);
 
 }  // namespace gaitshelf::solver

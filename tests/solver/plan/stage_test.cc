@@ -37,12 +37,9 @@ TEST(StageTest, RandomChangesFollowFromTheNumberThatFixesThem) {
 
 TEST(ResampleTest, OntoTheSameGridChangesNothing) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
-  for (const v1::GaitOrder& order :
-       {test::MakeAdvanceOrder(12.0, 0.009), test::MakeHopOrder(0.009)}) {
-    const Stage stage = MakeStage(model, order, {}, 40, false);
-    const PlanUnknowns same = Resample(stage.problem, stage.unknowns, stage);
-    EXPECT_LT((same.coordinates - stage.unknowns.coordinates).cwiseAbs().maxCoeff(), 1e-12);
-  }
+  const Stage stage = MakeStage(model, test::MakeAdvanceOrder(12.0, 0.009), {}, 40, false);
+  const PlanUnknowns same = Resample(stage.problem, stage.unknowns, stage);
+  EXPECT_LT((same.coordinates - stage.unknowns.coordinates).cwiseAbs().maxCoeff(), 1e-12);
 }
 
 TEST(ResampleTest, FineKnotsLieOnTheCoarsePathAcrossTheWrap) {
