@@ -27,6 +27,19 @@ TEST(GaitCycleTest, HasTheKnotsOfTheGait) {
   }
 }
 
+TEST(GaitCycleTest, SeesForcesFromWhereTheSteadyBodyWouldBe) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  v1::Gait gait = test::MakeSeedGait(model, test::MakeTurnOrder(), 20);
+  const double force_n = model.scale().force_n();
+  gait.set_foot_force_n(12 * 10, 0.2 * force_n);  // along x, half a cycle and half its turn later
+  gait.set_foot_force_n(12 * 10 + 1, 0.0);
+  const auto cycle = GaitCycle::Create(gait, model);
+  ASSERT_THAT(cycle, test::IsOk());
+  const double turned_rad = 0.5 * gait.turn_rad();
+  EXPECT_NEAR(cycle->FootForces(0.5)(0), 0.2 * std::cos(turned_rad), 1e-12);
+  EXPECT_NEAR(cycle->FootForces(0.5)(1), -0.2 * std::sin(turned_rad), 1e-12);
+}
+
 TEST(GaitCycleTest, ComesRoundAndRunsSmoothlyBetweenItsKnots) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   const auto cycle = GaitCycle::Create(test::MakeSeedGait(model, test::MakeTurnOrder(), 40), model);

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "tests/support/demo.h"
 #include "tests/support/plans.h"
 
 namespace gaitshelf::solver {
@@ -14,6 +15,19 @@ TEST(LawBlocksTest, DynamicsJacobianMatchesCentralDifferencesOverAClosedCycle) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   Stage stage = MakeStage(model, test::MakeAdvanceOrder(12.0, 0.009), {}, 16, false);
   test::Shake(0.05, 1, &stage.unknowns);
+  test::ExpectJacobiansMatch(
+      &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
+        for (int k = 0; k < stage.problem.knot_count; ++k) {
+          AddDynamicsBlock(evaluation, state, k, unknowns, problem);
+        }
+      });
+}
+
+// The arms of a linkage's drives change as it moves.
+TEST(LawBlocksTest, DynamicsJacobianOfLinkageLegsMatchesCentralDifferences) {
+  const RobotModel model = test::MakeScaledModel(test::ReadDemoRobot("weevil"), 0.45);
+  Stage stage = MakeStage(model, test::MakeAdvanceOrder(12.0, 0.009), {}, 12, false);
+  test::Shake(0.05, 6, &stage.unknowns);
   test::ExpectJacobiansMatch(
       &stage, kTolerance, [&](auto* evaluation, auto* state, auto* unknowns, auto* problem) {
         for (int k = 0; k < stage.problem.knot_count; ++k) {

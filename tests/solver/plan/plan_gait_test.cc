@@ -1,5 +1,6 @@
 #include "solver/plan/plan_gait.h"
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -114,6 +115,51 @@ TEST(PlanGaitTest, GoesOnFromACheckpointAsIfNeverStopped) {
   EXPECT_EQ(checkpoints.front().round(), 5);
   EXPECT_THAT(resumed->leg_position_m(),
               testing::Pointwise(testing::DoubleNear(1e-12), whole->leg_position_m()));
+}
+
+TEST(PlanGaitTest, GoesOnFromACheckpointOfTheFineKnots) {
+  PlanRequest request = MakeRequest(0.45, test::MakeAdvanceOrder(12.0, 0.009));
+  std::vector<v1::PlanCheckpoint> fine;
+  PlanControl control;
+  control.on_checkpoint = [&](const v1::PlanCheckpoint& at) {
+    EXPECT_EQ(at.stage(), at.knot_count() == 80 ? 1 : 0);
+    if (at.stage() == 1) {
+      fine.push_back(at);
+    }
+  };
+  const auto whole = PlanGait(request, control);
+  ASSERT_THAT(whole, IsOk());
+  ASSERT_GE(fine.size(), 2U);
+  request.checkpoint = fine[0];
+  fine.clear();
+  control.on_progress = [](const v1::PlanProgress& at) {
+    EXPECT_NE(at.phase(), v1::PLAN_PHASE_PLANNING) << "on the coarse knots";
+  };
+  const auto resumed = PlanGait(request, control);
+  ASSERT_THAT(resumed, IsOk());
+  EXPECT_THAT(resumed->leg_position_m(),
+              testing::Pointwise(testing::DoubleNear(1e-12), whole->leg_position_m()));
+}
+
+// What each attempt comes to by itself shows when the solve goes on from a checkpoint that knows
+// no more than the attempt.
+TEST(PlanGaitTest, KeepsTheBestOfAttemptsThatAllFail) {
+  PlanRequest request = MakeRequest(0.45, test::MakeHopOrder(0.02));
+  request.order.mutable_options()->set_knot_count(32);
+  const auto both = PlanGait(request, {});
+  request.most_attempts = 1;
+  const auto first = PlanGait(request, {});
+  request.most_attempts = 2;
+  request.checkpoint.emplace().set_retry_rung(1);
+  const auto second = PlanGait(request, {});
+  ASSERT_THAT(both, IsOk());
+  ASSERT_THAT(first, IsOk());
+  ASSERT_THAT(second, IsOk());
+  const double first_ratio = first->report().violation_ratio();
+  const double second_ratio = second->report().violation_ratio();
+  ASSERT_NE(first_ratio, second_ratio);
+  EXPECT_EQ(both->report().violation_ratio(), std::min(first_ratio, second_ratio));
+  EXPECT_EQ(both->report().retry_rung(), first_ratio < second_ratio ? 0 : 1);
 }
 
 TEST(PlanGaitTest, StopFlagEndsTheSolve) {

@@ -60,6 +60,24 @@ TEST(SeedAdvanceTest, FootForcesCarryTheWeightAtEveryKnot) {
   }
 }
 
+// The force of a knot belongs to the height at the next one.
+TEST(SeedAdvanceTest, FootForcesActWhereFeetStandAtTheEndOfTheInterval) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  const Stage stage = MakeStage(model, test::MakeAdvanceOrder(3.0, 0.009), {}, 40, false);
+  for (int k = 0; k < 40; ++k) {
+    const int next = stage.problem.knot_after(k);
+    for (Eigen::Index i = 0; i < 4; ++i) {
+      const double force = stage.unknowns.controls(stage.problem.foot_control(i), k);
+      if (stage.problem.clearance_target(i, next) > 0.0) {
+        EXPECT_EQ(force, 0.0) << k << " " << i;
+      } else if (stage.problem.clearance_target(i, stage.problem.knot_after(next)) == 0.0) {
+        // Not just about to leave the surface.
+        EXPECT_GT(force, 0.0) << k << " " << i;
+      }
+    }
+  }
+}
+
 TEST(SeedAdvanceTest, OuterFeetOfATurnGoFurther) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   v1::GaitOrder order = test::MakeAdvanceOrder(12.0, 0.006);

@@ -125,6 +125,28 @@ TEST(SoftBlocksTest, PostureJacobianMatchesCentralDifferencesInsideAndBeyondTheT
       });
 }
 
+TEST(SoftBlocksTest, OnlyAFootThatIsTooLowCostsClearance) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = MakeStage(model, test::MakeAdvanceOrder(12.0, 0.009), {}, 16, false);
+  PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+  PenaltyState state;
+  state.Reset(stage.problem);
+  evaluation.Update(0.1, true);
+  constexpr int kSwinging = 12;  // knot at which the first foot is aloft
+  const double height = evaluation.foot(kSwinging, 0).position.z();
+  ceres::Problem problem;
+  AddPostureBlock(&evaluation, &state, kSwinging, &stage.unknowns, &problem);
+  const auto row_at = [&](double target) {
+    stage.problem.clearance_target(0, kSwinging) = target;
+    std::vector<double> residuals;
+    EXPECT_TRUE(problem.Evaluate({}, nullptr, &residuals, nullptr, nullptr));
+    return residuals.at(residuals.size() - 4);  // the rows of the feet are the last
+  };
+  EXPECT_NEAR(row_at(height + 0.02), stage.problem.weights.clearance / 4.0 * 0.02, 1e-12);
+  EXPECT_EQ(row_at(height - 0.02), 0.0);
+  EXPECT_EQ(row_at(0.0), 0.0);
+}
+
 TEST(SoftBlocksTest, AccelerationJacobianMatchesCentralDifferences) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   Stage stage = ShakenStage(model, 0.1);
