@@ -8,6 +8,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "solver/replay/judge_replay.h"
 #include "solver/replay/limits.h"
 #include "tests/solver/replay/made_gaits.h"
 #include "tests/solver/replay/whole_samples.h"
@@ -143,6 +144,22 @@ TEST(AuditGaitTest, ReplaysTheWholeMechanismOfLinkageLegs) {
   EXPECT_THAT(audit->reasons(), testing::Not(Contains(HasSubstr("compiled legs"))));
 }
 
+TEST(AuditGaitTest, FailsAGaitWhoseCompiledLegsGoAnotherWay) {
+  const test::WholeSample sample = test::MakeWholeSample(0.45);
+  AuditRequest request;
+  request.robot = sample.robot;
+  request.surface = test::MakeSurface(0.45);
+  request.gait = test::MakeSwaying(sample, 1e-3);
+  request.gait.set_surface_digest(SurfaceDigest(request.surface));
+  // So short that what the fit of the legs leaves out counts.
+  request.gait.set_advance_m(1e-12);
+  const auto audit = AuditGait(request);
+  ASSERT_THAT(audit, test::IsOk());
+  ASSERT_GT(std::abs(audit->replay().mechanism().compiled_deviation_ratio()),
+            AuditLimits::kCompiledDeviationRatio);
+  EXPECT_THAT(audit->reasons(), Contains(HasSubstr("On the compiled legs the replay goes")));
+}
+
 TEST(CompiledLegsFaultTest, SaysHowFarApartTheReplaysAre) {
   v1::ReplayReport replay;
   EXPECT_EQ(CompiledLegsFault(replay), "");
@@ -154,6 +171,31 @@ TEST(CompiledLegsFaultTest, SaysHowFarApartTheReplaysAre) {
   EXPECT_EQ(CompiledLegsFault(replay),
             "On the compiled legs the replay goes 8.70 mm, on the whole mechanism 9.00 mm: 3.3 % "
             "of the plan apart; the limit is 2 %, or spread and rival mean nothing.");
+}
+
+// Front feet of a body that sidesteps to the left and turns to the left go sideways by both, rear
+// feet by the difference: 3.5 and 0.5 mm here, of which they may slide that and a little more.
+TEST(JudgeReplayTest, AllowsFeetTheSlidingThatTurnAndSidestepAskOfThem) {
+  const v1::Robot robot = test::MakeQuadruped();
+  const RobotModel model = *RobotModel::Create(robot, test::MakeSurface(0.45), Scale());
+  v1::Gait gait;
+  gait.set_is_periodic(true);
+  gait.set_advance_m(0.004);
+  gait.set_sidestep_m(0.002);
+  gait.set_turn_rad(0.1);
+  v1::ReplayReport replay;
+  replay.set_advance_m(gait.advance_m());
+  replay.set_sidestep_m(gait.sidestep_m());
+  replay.set_turn_rad(gait.turn_rad());
+  for (const v1::Leg& leg : robot.legs()) {
+    gait.add_foot_names(leg.name());
+    replay.add_slip_m(0.0025);
+  }
+  v1::Audit audit;
+  JudgeReplay(model, gait, replay, &audit);
+  EXPECT_THAT(audit.reasons(),
+              testing::ElementsAre(testing::StartsWith("Foot leg-3 drags"),
+                                   testing::StartsWith("Foot leg-4 drags")));
 }
 
 TEST(AuditGaitTest, RefusesAGaitOfAnotherRobotAndNamesBothDigests) {

@@ -79,6 +79,13 @@ TEST(HandTunedTest, FindsAGaitThatWalksAndSaysWhich) {
   EXPECT_EQ(again->accepted_count(), best->accepted_count());
 }
 
+TEST(HandTunedTest, FindsTheGaitThatGoesFurthestBackwards) {
+  const auto best = FindHandTuned(Request(12.0, -0.006));
+  ASSERT_THAT(best, test::IsOk());
+  ASSERT_GT(best->accepted_count(), 0) << best->DebugString();
+  EXPECT_LT(best->advance_m(), -0.001);
+}
+
 TEST(HandTunedTest, AcceptsNothingThatOnlySlides) {
   // Without friction the feet slide all the way.
   HandTunedRequest request = Request(12.0, 0.006);

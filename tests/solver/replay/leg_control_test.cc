@@ -91,6 +91,15 @@ TEST_F(LegControlTest, StaysInsideTheSlew) {
   EXPECT_NEAR(control.voltage_v()[0], 60.0, 1e-9);
 }
 
+TEST_F(LegControlTest, KeepsTheSlewInAnyUnits) {
+  const Scale scale{.length_m = 0.011, .mass_kg = 1.9e-3, .time_s = 0.03};
+  model_ = *RobotModel::Create(robot_, test::MakeSurface(0.4), scale);
+  target_[0] = 1.0;
+  LegControl control = Control();
+  Update(&control, 1e-4 / scale.time_s);
+  EXPECT_NEAR(control.voltage_v()[0], 80.0, 1e-9);
+}
+
 TEST_F(LegControlTest, LeavesPassiveCoordinatesAlone) {
   robot_.mutable_legs(1)->mutable_lumped()->mutable_lift()->clear_bimorph();
   model_ = *RobotModel::Create(robot_, test::MakeSurface(0.4), Scale());

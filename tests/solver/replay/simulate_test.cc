@@ -3,6 +3,7 @@
 #include <atomic>
 #include <cmath>
 #include <cstdint>
+#include <utility>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -33,6 +34,7 @@ class SimulateGaitTest : public ::testing::Test {
     request.plant = &plant;
     request.track = &track;
     request.leg_controller = robot_.leg_controller();
+    request.cycle_count = cycle_count_;
     request.sweep_limit = sweep_limit_;
     request.stop = &stop_;
     return SimulateGait(request);
@@ -42,6 +44,7 @@ class SimulateGaitTest : public ::testing::Test {
   v1::Gait Hop() const { return test::MakeHop(robot_, test::MakeSurface(0.45)); }
 
   v1::Robot robot_ = test::MakeQuadruped();
+  int cycle_count_ = ReplaySettings::kCycleCount;
   std::int64_t sweep_limit_ = 0;
   std::atomic<bool> stop_ = false;
 };
@@ -85,6 +88,16 @@ TEST_F(SimulateGaitTest, StopsShortWhereFrictionIsHigherThanPlanned) {
   EXPECT_LT(std::abs(result->report.advance_m()), 1e-4);
 }
 
+TEST_F(SimulateGaitTest, LeavesTheFirstCycleOutOfItsAdvance) {
+  // It stops within the first cycle, after 1.3 mm.
+  cycle_count_ = 2;
+  const auto result = Simulate(Coasting(), 0.45);
+  ASSERT_THAT(result, test::IsOk());
+  ASSERT_THAT(result->report.cycle_advance_m(), SizeIs(2));
+  EXPECT_GT(result->report.cycle_advance_m(0), 1e-3);
+  EXPECT_EQ(result->report.advance_m(), result->report.cycle_advance_m(1));
+}
+
 TEST_F(SimulateGaitTest, HopsOnceAndSettles) {
   const auto result = Simulate(Hop(), 0.45);
   ASSERT_THAT(result, test::IsOk());
@@ -105,12 +118,14 @@ TEST_F(SimulateGaitTest, GivesTheSameAnswerTwice) {
   EXPECT_EQ(once->report.SerializeAsString(), again->report.SerializeAsString());
 }
 
-TEST_F(SimulateGaitTest, SaysWhenTheRobotTips) {
-  test::SetVector(robot_.mutable_body()->mutable_center_of_mass_m(), 0.0, 0.03, 0.0);
-  const auto result = Simulate(Coasting(), 0.0);
-  ASSERT_THAT(result, test::IsOk());
-  EXPECT_THAT(result->trouble, ::testing::HasSubstr("the robot falls: it tilts by"));
-  EXPECT_GT(result->report.peak_tilt_rad(), AuditLimits::kFallTiltRad);
+TEST_F(SimulateGaitTest, SaysWhenTheRobotTipsOverItsSideOrItsFront) {
+  for (const auto& [x_m, y_m] : {std::pair(0.0, 0.03), std::pair(0.03, 0.0)}) {
+    test::SetVector(robot_.mutable_body()->mutable_center_of_mass_m(), x_m, y_m, 0.0);
+    const auto result = Simulate(Coasting(), 0.0);
+    ASSERT_THAT(result, test::IsOk());
+    EXPECT_THAT(result->trouble, ::testing::HasSubstr("the robot falls: it tilts by"));
+    EXPECT_GT(result->report.peak_tilt_rad(), AuditLimits::kFallTiltRad);
+  }
 }
 
 TEST_F(SimulateGaitTest, SaysWhenTheBodySinks) {
