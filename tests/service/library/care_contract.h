@@ -244,6 +244,22 @@ TEST_P(CareContract, KeepsGaitsThatWereRetiredLately) {
   EXPECT_THAT(result->gaits(), testing::IsEmpty());
 }
 
+TEST_P(CareContract, RetiringAgainChangesTheReasonAndNotTheTime) {
+  InsertGait("g-1");
+  ASSERT_THAT(library_->RetireGait({.gait = "g-1", .reason = "old", .requester = "ada"}),
+              test::IsOk());
+  const auto first = library_->ListRetiredGaits();
+  ASSERT_THAT(library_->RetireGait({.gait = "g-1", .reason = "broke a leg", .requester = "bob"}),
+              test::IsOk());
+  const auto second = library_->ListRetiredGaits();
+  ASSERT_THAT(second, test::IsOk());
+  ASSERT_EQ(second->size(), 1U);
+  EXPECT_EQ((*second)[0].reason(), "broke a leg");
+  EXPECT_EQ((*second)[0].requester(), "bob");
+  EXPECT_EQ((*second)[0].retire_time().SerializeAsString(),
+            (*first)[0].retire_time().SerializeAsString());
+}
+
 TEST_P(CareContract, KeepsWhatTrialsWereMadeWith) {
   PutRobot("measured");
   PutRobot("current");

@@ -103,6 +103,15 @@ TEST_P(GaitsContract, ANewVerdictTakesThePlaceOfTheOldOne) {
   EXPECT_EQ(library_->ListGaits({}, {})->gaits.size(), 1U);
 }
 
+TEST_P(GaitsContract, AGaitWithoutAnAuditDoesNotTakeThePlaceOfAnAuditedOne) {
+  const v1::Gait good = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
+  ASSERT_THAT(library_->InsertGait(good, "key"), test::IsOk());
+  ASSERT_THAT(library_->InsertGait(MakeStoredGait("g-1", v1::VERDICT_UNSPECIFIED, 2.0), "key"),
+              test::IsOk());
+  EXPECT_EQ(library_->GetGaitSummary("g-1")->verdict(), v1::VERDICT_GOOD);
+  EXPECT_EQ(**library_->GetGaitBytes("g-1"), good.SerializeAsString());
+}
+
 TEST_P(GaitsContract, FindsTheCheapestGoodGaitOfAKey) {
   ASSERT_THAT(library_->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 3.0), "key"),
               test::IsOk());

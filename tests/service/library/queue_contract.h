@@ -170,6 +170,20 @@ TEST_P(QueueContract, AJobThatCrashesDoesNotHoldUpTheOthers) {
   EXPECT_THAT(Claim(2), testing::ElementsAre("key 2", "key 1"));
 }
 
+// Such a job runs out of its turn, also where a cluster starts jobs in an order of its own.
+TEST_P(QueueContract, AJobThatRunsAgainIsNotTheTurnThatIsServed) {
+  OrderMany("ada", 20);
+  const auto first = library_->ClaimNextJob("owner");
+  ASSERT_TRUE(first.ok() && first->has_value());
+  const std::string name = (*first)->job.name();
+  ASSERT_THAT(library_->RequeueLostJob(FenceOf((*first)->job), {.reason = "signal 11"}),
+              test::IsOk());
+  Run(10);
+  ASSERT_THAT(library_->ClaimJob(name, "node"), test::IsOk());
+  OrderMany("ben", 2);
+  EXPECT_THAT(Run(4), testing::ElementsAre("ada 12", "ben 1", "ada 13", "ben 2"));
+}
+
 }  // namespace gaitshelf::service
 
 #endif  // GAITSHELF_TESTS_SERVICE_LIBRARY_QUEUE_CONTRACT_H_
