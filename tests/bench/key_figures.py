@@ -11,15 +11,9 @@ def percent(ratio: float, digits: int = 0) -> str:
     return f"{100 * ratio:.{digits}f} %"
 
 
-def demo(result: dict) -> Iterator[Row]:
-    yield (f"gaits of the demonstration, `{result['robot']}`",
-           f"{result['good_count']} of {result['gait_count']} good, {result['solve_s']:.1f} s of solving in all")
-
-
-def misses(result: dict) -> Iterator[Row]:
-    yield (f"a gait that the library lacks, `{result['robot']}` at {result['frequency_hz']:g} Hz, from order to gait",
-           f"{result['median_miss_s']:.2f} s in the median of {result['order_count']} orders, {result['good_count']} "
-           f"good; of it {result['median_solve_s']:.2f} s of solving")
+def row(what: str, figure: str) -> Callable[[dict], Iterator[Row]]:
+    """Makes the one row of a bench whose report has all figures as they are shown."""
+    return lambda result: iter([(what.format(**result), figure.format(**result))])
 
 
 def reliability(result: dict) -> Iterator[Row]:
@@ -52,12 +46,6 @@ def versus(result: dict) -> Iterator[Row]:
                    f"not as good after {run['time_ratio']:.0f}x")
 
 
-def leg(result: dict) -> Iterator[Row]:
-    yield ("one leg with first and second derivatives",
-           f"compiled {result['compiled_us']:.2f} us, lumped {result['lumped_us']:.2f} us, "
-           f"ratio {result['compiled_ratio']:.1f}")
-
-
 def pose(result: dict) -> Iterator[Row]:
     cases = result["cases"]
     case = next(case for case in cases if case["walk"] == "liner-felt 12 Hz" and case["delay_s"] == 0.04)
@@ -67,12 +55,6 @@ def pose(result: dict) -> Iterator[Row]:
     yield ("a step of that estimate, over all walks and delays",
            f"at most {max(case['step_p50_us'] for case in cases):.0f} us in the median, "
            f"{max(case['step_p99_us'] for case in cases):.0f} us at the 99th percentile")
-
-
-def trial_analysis(result: dict) -> Iterator[Row]:
-    yield (f"analysis of a trial of {result['minutes']} minutes at 1 kHz",
-           f"{result['from_memory']['unknown_delay']['seconds']:.2f} s from memory, "
-           f"{result['through_library']['analysed']['seconds']:.2f} s from a library")
 
 
 def calibration(result: dict) -> Iterator[Row]:
@@ -87,12 +69,6 @@ def calibration(result: dict) -> Iterator[Row]:
         yield ("longest strides planned anew for what was calibrated",
                f"{100 * result['median_gain_ratio']:+.1f} % further in the median, {result['further_count']} of "
                f"{result['robots']} further; {result['first_fell_count']} fall before, {result['new_fell_count']} after")
-
-
-def playback(result: dict) -> Iterator[Row]:
-    yield (f"{result['controllers']} control loops at {result['rate_hz']:g} Hz for {result['seconds']:g} s",
-           f"{result['underruns']} underruns, {result['least_buffer_ms']:.0f} ms left in the emptiest buffer, "
-           f"{result['server_cpu_cores']:.2f} cores for the server")
 
 
 def by_database(part: dict) -> Iterator[tuple[dict, str]]:
@@ -133,9 +109,29 @@ def overload(result: dict) -> Iterator[Row]:
 
 
 ROWS: dict[str, Callable[[dict], Iterator[Row]]] = {
-    "demo": demo, "misses": misses, "reliability": reliability, "growth": growth, "shares": shares, "versus": versus,
-    "leg": leg, "pose": pose, "trial_analysis": trial_analysis, "calibration": calibration, "playback": playback,
-    "hits": hits, "size": size, "sweep": sweep, "overload": overload}
+    "demo": row("gaits of the demonstration, `{robot}`",
+                "{good_count} of {gait_count} good, {solve_s:.1f} s of solving in all"),
+    "misses": row("a gait that the library lacks, `{robot}` at {frequency_hz:g} Hz, from order to gait",
+                  "{median_miss_s:.2f} s in the median of {order_count} orders, {good_count} good; of it "
+                  "{median_solve_s:.2f} s of solving"),
+    "reliability": reliability,
+    "growth": growth,
+    "shares": shares,
+    "versus": versus,
+    "leg": row("one leg with first and second derivatives",
+               "compiled {compiled_us:.2f} us, lumped {lumped_us:.2f} us, ratio {compiled_ratio:.1f}"),
+    "pose": pose,
+    "trial_analysis": row("analysis of a trial of {minutes} minutes at 1 kHz",
+                          "{from_memory[unknown_delay][seconds]:.2f} s from memory, "
+                          "{through_library[analysed][seconds]:.2f} s from a library"),
+    "calibration": calibration,
+    "playback": row("{controllers} control loops at {rate_hz:g} Hz for {seconds:g} s",
+                    "{underruns} underruns, {least_buffer_ms:.0f} ms left in the emptiest buffer, "
+                    "{server_cpu_cores:.2f} cores for the server"),
+    "hits": hits,
+    "size": size,
+    "sweep": sweep,
+    "overload": overload}
 
 
 def rows(entry: dict) -> list[Row]:
