@@ -16,9 +16,9 @@ from pathlib import Path
 import grpc
 
 import gaitshelf
-from first_request_test import BIN, SOURCE
 from gaitshelf.channel import open_channel
 from gaitshelf.v1 import job_service_pb2, job_service_pb2_grpc
+from house import BIN, SOURCE
 
 ORDER = ["order", "--robot", "weevil-lumped", "--surface", "liner-felt", "--frequency", "12Hz",
          "--advance", "9mm"]

@@ -13,7 +13,7 @@ import unittest
 
 import gaitshelf
 
-from first_request_test import BIN, SOURCE, House, readme_blocks
+from house import BIN, SOURCE, HouseTest, readme_blocks
 
 ROBOT = "deploy/demo/weevil-lumped.robot.textproto"
 SURFACE = "deploy/demo/duct-steel.surface.textproto"
@@ -39,34 +39,23 @@ def numbers(line):
     return [float(word) for word in re.findall(r"[-+]?\d+\.\d+", line)]
 
 
-class CalibrationTest(unittest.TestCase):
+class CalibrationTest(HouseTest):
     @classmethod
     def setUpClass(cls):
-        cls.house = House()
-        cls.house.start()
+        super().setUpClass()
         cls.hidden = json.loads(subprocess.run(
             [BIN / "hidden_trials", ROBOT, SURFACE, cls.house.path, str(RNG)],
             cwd=SOURCE, capture_output=True, text=True, check=True).stdout)
 
-    @classmethod
-    def tearDownClass(cls):
-        code = cls.house.stop()
-        assert code == 0, f"the server ended with {code}"
-
     def setUp(self):
         # Each test begins with the descriptions as they are written.
-        self.run_ok("robot", "put", ROBOT)
-        self.run_ok("surface", "put", SURFACE)
-
-    def run_ok(self, *words):
-        code, out, err = self.house.command(*words)
-        self.assertEqual(code, 0, err)
-        return out
+        self.ask("robot", "put", ROBOT)
+        self.ask("surface", "put", SURFACE)
 
     def put(self, *words):
         """Stores a trial from the files in the house's folder and returns its name."""
         words = [str(self.house.path / word) if word.endswith(".csv") else word for word in words]
-        out = self.run_ok("trial", "put", *words, "--invented", "--json")
+        out = self.ask("trial", "put", *words, "--invented", "--json")
         return json.loads(out)["trial"]["name"]
 
     def put_bench_tests(self):
@@ -78,7 +67,7 @@ class CalibrationTest(unittest.TestCase):
         """Replays a gait on the hidden robot, which writes logs into walk; returns its stride, m."""
         file = self.house.path / f"{gait}.json"
         (self.house.path / "walk").mkdir(exist_ok=True)
-        file.write_text(self.run_ok("show", gait, "--json"), encoding="utf-8")
+        file.write_text(self.ask("show", gait, "--json"), encoding="utf-8")
         return float(subprocess.run(
             [BIN / "replay_log", self.house.path / "hidden.robot.textproto",
              self.house.path / "hidden.surface.textproto", file, self.house.path / "walk", "12",
@@ -120,7 +109,7 @@ class CalibrationTest(unittest.TestCase):
                                          f"{label}: {WRITE_ANEW}")
 
     def test_intervals_hold_what_was_hidden(self):
-        calibration = json.loads(self.run_ok("calibrate", *self.put_bench_tests(), "--json"))
+        calibration = json.loads(self.ask("calibrate", *self.put_bench_tests(), "--json"))
         self.assertTrue(calibration["is_invented"])
         legs = [leg["name"] for leg in calibration["calibrated_robot"]["legs"]]
         told = [e for e in calibration["estimates"] if e.get("is_told")]
@@ -132,18 +121,18 @@ class CalibrationTest(unittest.TestCase):
         for estimate in told:
             self.assertLess(estimate["upper_si"] - estimate["lower_si"], estimate["estimate_si"])
         # Kept beside the current version, which is what it was.
-        current = json.loads(self.run_ok("robot", "show", "weevil-lumped", "--json"))
+        current = json.loads(self.ask("robot", "show", "weevil-lumped", "--json"))
         self.assertNotEqual(current["digest"], calibration["calibrated_robot_digest"])
-        listed = json.loads(self.run_ok("calibration", "list", "--json"))["calibrations"]
+        listed = json.loads(self.ask("calibration", "list", "--json"))["calibrations"]
         self.assertIn(calibration["name"], [c["name"] for c in listed])
 
     def test_a_gait_that_is_planned_anew_comes_nearer_to_what_was_asked(self):
-        gait = json.loads(self.run_ok(*ORDER))["gait"]["name"]
+        gait = json.loads(self.ask(*ORDER))["gait"]["name"]
         before_m = self.walk_hidden(gait)
         walk = self.put("walk/board.csv", "walk/tracking.csv", "--gait", gait)
         trials = [*self.put_bench_tests(), walk]
-        report = json.loads(self.run_ok("replan", *trials, "--greatest-delay", "50ms", "--quiet",
-                                        "--yes", "--json"))
+        report = json.loads(self.ask("replan", *trials, "--greatest-delay", "50ms", "--quiet",
+                                     "--yes", "--json"))
         self.assertTrue(report["is_accepted"])
         new = report["gaits"][0]
         self.assertEqual(new["gait"], gait)
@@ -154,17 +143,17 @@ class CalibrationTest(unittest.TestCase):
         self.assertAlmostEqual(new["after_m"], after_m, delta=0.03 * after_m)
         self.assertLess(abs(after_m - ASKED_M), abs(before_m - ASKED_M))
         # Orders by name go to the calibrated versions from now on, and the gait is there.
-        again = json.loads(self.run_ok(*ORDER))
+        again = json.loads(self.ask(*ORDER))
         self.assertEqual(again["gait"]["name"], new["new_gait"])
-        self.assertIn("calibrated by c-", self.run_ok("robot", "show", "weevil-lumped"))
+        self.assertIn("calibrated by c-", self.ask("robot", "show", "weevil-lumped"))
         # The version before is kept, and so is its gait.
-        self.assertIn(gait, self.run_ok("show", gait))
+        self.assertIn(gait, self.ask("show", gait))
 
     def test_a_run_of_a_gait_tells_what_no_bench_test_did(self):
-        gait = json.loads(self.run_ok(*ORDER))["gait"]["name"]
+        gait = json.loads(self.ask(*ORDER))["gait"]["name"]
         self.walk_hidden(gait)
         walk = self.put("walk/board.csv", "walk/tracking.csv", "--gait", gait)
-        calibration = json.loads(self.run_ok("calibrate", walk, "--json", "--quiet"))
+        calibration = json.loads(self.ask("calibrate", walk, "--json", "--quiet"))
         legs = [leg["name"] for leg in calibration["calibrated_robot"]["legs"]]
         told = [e for e in calibration["estimates"] if e.get("is_told")]
         held = [e for e in told if e["lower_si"] <= self.truth(e, legs) <= e["upper_si"]]
@@ -172,8 +161,8 @@ class CalibrationTest(unittest.TestCase):
         # Of so few intervals of 95 % two fail once in some dozen times; the robot is always the same.
         self.assertGreaterEqual(len(held), len(told) - 1)
         # Beside bench tests only what these leave open is looked for.
-        both = json.loads(self.run_ok("calibrate", walk, *self.put_bench_tests(), "--json",
-                                      "--quiet"))
+        both = json.loads(self.ask("calibrate", walk, *self.put_bench_tests(), "--json",
+                                   "--quiet"))
         reasons = {e["parameter"]: e["reason"] for e in both["estimates"]}
         self.assertEqual(len(reasons), len(both["estimates"]))
         self.assertIn("bench tests", reasons["front-left lift stiffness"])
@@ -209,7 +198,7 @@ class CalibrationTest(unittest.TestCase):
     def run_line(self, line):
         """Runs a line of README.md or of the help, whose output must fit a terminal."""
         with self.subTest(line=line):
-            out = self.run_ok(*shlex.split(line)[1:])
+            out = self.ask(*shlex.split(line)[1:])
             self.assertLessEqual(max(map(len, out.splitlines())), 80)
             return out
 
@@ -242,7 +231,7 @@ class CalibrationTest(unittest.TestCase):
         calibration = out.split()[1]
         for verb in ("calibrate", "replan", "calibration list", "calibration show",
                      "calibration accept"):
-            text = self.run_ok(*verb.split(), "--help").split("\nexample\n")[1]
+            text = self.ask(*verb.split(), "--help").split("\nexample\n")[1]
             digits = "0123456789abcdef" * 2
             for name in (trials[2], gaits[0], calibration):
                 text = text.replace(name[:2] + digits, name)
@@ -259,12 +248,12 @@ class CalibrationTest(unittest.TestCase):
         self.assertIn("nothing became current", err)
         name = out.split()[1]
         for words in (["calibration", "list"], ["calibration", "show", name]):
-            self.assertLessEqual(max(map(len, self.run_ok(*words).splitlines())), 80)
+            self.assertLessEqual(max(map(len, self.ask(*words).splitlines())), 80)
         # The description changes: what was measured of the one before is no more for this one.
         changed = self.house.path / "changed.surface.textproto"
         changed.write_text((SOURCE / SURFACE).read_text(encoding="utf-8").replace(
             "friction_coefficient: 0.18", "friction_coefficient: 0.25"), encoding="utf-8")
-        self.run_ok("surface", "put", str(changed))
+        self.ask("surface", "put", str(changed))
         code, _, err = self.house.command("calibration", "accept", name, "--yes")
         self.assertEqual(code, 1)
         self.assertIn("another current version", err)

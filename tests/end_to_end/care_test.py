@@ -11,7 +11,7 @@ import shutil
 import unittest
 from pathlib import Path
 
-from first_request_test import House
+from house import House
 
 ORDER = ["order", "--robot", "weevil-lumped", "--surface", "liner-felt", "--frequency", "12Hz",
          "--advance", "9mm"]

@@ -14,33 +14,20 @@ import tempfile
 import unittest
 from pathlib import Path
 
-from first_request_test import BIN, SOLVE_S, SOURCE, House, readme_blocks
+from house import BIN, SOLVE_S, SOURCE, HouseTest, readme_blocks
 
 COLUMNS = 80
 
 
-class CommandHelpTest(unittest.TestCase):
+class CommandHelpTest(HouseTest):
     @classmethod
     def setUpClass(cls):
-        cls.house = House()
-        cls.house.start()
+        super().setUpClass()
         for word in ("robot", "surface"):
             for path in (SOURCE / "deploy/demo").glob(f"*.{word}.textproto"):
-                code, _, err = cls.house.command(word, "put", str(path))
-                assert code == 0, err
+                cls.ask(word, "put", str(path))
         cls.gait = json.loads(cls.ask(*"order --robot weevil --surface duct-steel --frequency 12Hz "
                                       "--advance 9mm --quiet --json".split()))["gait"]["name"]
-
-    @classmethod
-    def tearDownClass(cls):
-        code = cls.house.stop()
-        assert code == 0, f"the server ended with {code}"
-
-    @classmethod
-    def ask(cls, *words):
-        code, out, err = cls.house.command(*words)
-        assert code == 0, err
-        return out
 
     def setUp(self):
         folder = tempfile.TemporaryDirectory(prefix="gaitshelf-help-")

@@ -11,7 +11,7 @@ import numpy as np
 import gaitshelf
 from gaitshelf.v1 import trial_pb2
 
-from first_request_test import House
+from house import House
 
 ROBOT = "deploy/demo/weevil-lumped.robot.textproto"
 SURFACE = "deploy/demo/liner-felt.surface.textproto"

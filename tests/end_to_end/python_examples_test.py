@@ -12,8 +12,8 @@ import numpy as np
 from PIL import Image
 
 import gaitshelf
-from first_request_test import SOLVE_S, SOURCE, House
 from gaitshelf import plots, stick
+from house import SOLVE_S, SOURCE, HouseTest
 
 EXAMPLES = SOURCE / "clients" / "python" / "examples"
 DEMO = SOURCE / "deploy" / "demo"
@@ -24,22 +24,16 @@ def snippets(path):
                       re.MULTILINE | re.DOTALL)
 
 
-class PythonExamplesTest(unittest.TestCase):
+class PythonExamplesTest(HouseTest):
     @classmethod
     def setUpClass(cls):
-        cls.house = House()
-        cls.house.start()
+        super().setUpClass()
         cls.library = gaitshelf.connect(cls.house.address)
+        cls.addClassCleanup(cls.library.close)
         cls.robots = [cls.library.put_robot(path).robot.name
                       for path in sorted(DEMO.glob("*.robot.textproto"))]
         for path in DEMO.glob("*.surface.textproto"):
             cls.library.put_surface(path)
-
-    @classmethod
-    def tearDownClass(cls):
-        cls.library.close()
-        code = cls.house.stop()
-        assert code == 0, f"the server ended with {code}"
 
     def run_script(self, script):
         """Runs a script in a folder of its own; returns what it printed, and the folder."""

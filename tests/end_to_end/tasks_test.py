@@ -6,32 +6,20 @@ import json
 import re
 import unittest
 
-from first_request_test import SOURCE, House
+from house import SOURCE, HouseTest
 
 DEMO = SOURCE / "deploy/demo"
 SURFACES = ("duct-steel", "liner-felt", "grit-tape")
 LUMPED = ["order", "--robot", "weevil-lumped", "--quiet", "--json"]
 
 
-class TasksTest(unittest.TestCase):
+class TasksTest(HouseTest):
     @classmethod
     def setUpClass(cls):
-        cls.house = House()
-        cls.house.start()
+        super().setUpClass()
         cls.ask("robot", "put", str(DEMO / "weevil-lumped.robot.textproto"))
         for surface in SURFACES:
             cls.ask("surface", "put", str(DEMO / f"{surface}.surface.textproto"))
-
-    @classmethod
-    def tearDownClass(cls):
-        code = cls.house.stop()
-        assert code == 0, f"the server ended with {code}"
-
-    @classmethod
-    def ask(cls, *words):
-        code, out, err = cls.house.command(*words)
-        assert code == 0, err
-        return out
 
     def order(self, *words):
         """Returns the summary of the gait that an order comes to."""

@@ -13,7 +13,7 @@ import gaitshelf
 from gaitshelf import plots
 from gaitshelf.v1 import trial_analysis_pb2, trial_pb2
 
-from first_request_test import BIN, SOURCE, House, readme_blocks
+from house import BIN, SOURCE, House, readme_blocks
 
 DELAY_S = 0.0123
 ROBOT = "deploy/demo/weevil-lumped.robot.textproto"
