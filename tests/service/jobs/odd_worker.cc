@@ -53,6 +53,9 @@ int Main(char** arguments) {
   if (mode == "exit-3") {
     return 3;
   }
+  if (mode == "gives-up-once") {
+    return fence.attempt > 1 ? Finish(library->get(), fence) : 75;
+  }
   if (mode == "polite") {
     SleepUntilStopped();
     return 75;

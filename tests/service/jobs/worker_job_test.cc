@@ -3,12 +3,16 @@
 #include "service/jobs/worker_job.h"
 
 #include <atomic>
+#include <chrono>
+#include <filesystem>
 #include <new>
+#include <optional>
 #include <stdexcept>
 #include <thread>
 #include <vector>
 
 #include "tests/service/jobs/job_fixture.h"
+#include "tests/support/size_limit.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -168,6 +172,49 @@ TEST_F(WorkerJobTest, SaysWhichIsTheNearestTaskThatIsMet) {
   v1::Gait gait;
   ASSERT_TRUE(gait.ParseFromString(**library_->GetGaitBytes(Job(job_).gait())));
   EXPECT_EQ(gait.audit().verdict(), v1::VERDICT_FAILED);
+}
+
+TEST_F(WorkerJobTest, KeepsItsGaitUntilTheStorageHasRoomForIt) {
+  options_.storage_patience_s = 60;
+  std::optional<test::SizeLimit> limit;
+  std::atomic<bool> is_full{false};
+  solver_.audit = [&](const solver::AuditRequest&) {
+    limit.emplace(std::filesystem::file_size(path_ + "-wal"));
+    is_full = true;
+    return Audited(v1::VERDICT_GOOD);
+  };
+  std::thread tidying([&] {
+    EXPECT_TRUE(Await([&] { return is_full.load(); }));
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+    EXPECT_TRUE(absl::IsNotFound(library_->GetGaitBytes("g-1").status()));
+    limit.reset();
+  });
+  const auto end = Run();
+  tidying.join();
+  ASSERT_THAT(end, test::IsOk());
+  EXPECT_EQ(Job(job_).state(), v1::JOB_STATE_DONE);
+}
+
+TEST_F(WorkerJobTest, ProgressDoesNotFallWhenAnotherVariantIsPlanned) {
+  std::atomic<int> plan_count{0};
+  const auto report = [](const solver::PlanControl& control, double done_ratio, int iteration) {
+    v1::PlanProgress progress;
+    progress.set_done_ratio(done_ratio);
+    progress.set_iteration(iteration);
+    control.on_progress(progress);
+  };
+  solver_.plan = [&](const solver::PlanRequest&, const solver::PlanControl& control) {
+    const bool is_first = ++plan_count == 1;
+    report(control, is_first ? 1.0 : 0.1, is_first ? 9 : 1);
+    EXPECT_TRUE(Await([&] { return Job(job_).progress().iteration() == (is_first ? 9 : 1); }));
+    EXPECT_EQ(Job(job_).progress().done_ratio(), 0.5);  // planning is half of the work
+    return Planned(v1::PLAN_OUTCOME_CONVERGED);
+  };
+  solver_.audit = [&](const solver::AuditRequest&) {
+    return Audited(plan_count == 1 ? v1::VERDICT_FAILED : v1::VERDICT_GOOD);
+  };
+  EXPECT_EQ(*Run(), JobRunEnd::kEnded);
+  EXPECT_EQ(plan_count, 2);
 }
 
 TEST_F(WorkerJobTest, KeepsAGaitThatCouldNotBeAudited) {

@@ -1,9 +1,13 @@
 #include "service/jobs/worker_reporter.h"
 
 #include <atomic>
+#include <chrono>
 #include <cstdint>
+#include <filesystem>
+#include <thread>
 
 #include "tests/service/jobs/job_fixture.h"
+#include "tests/support/size_limit.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -55,6 +59,19 @@ TEST_F(WorkerReporterTest, WritesTheLastWordAtTheEnd) {
   EXPECT_EQ(Job(job_).progress().iteration(), 100);
   EXPECT_EQ(library_->GetAttempt(fence_)->checkpoint->round(), 100);
   EXPECT_EQ(reporter.progress().iteration(), 100);
+}
+
+TEST_F(WorkerReporterTest, KeepsACheckpointUntilTheLibraryHasRoomForIt) {
+  v1::PlanCheckpoint checkpoint = Round(7);
+  checkpoint.mutable_unknown_ratio()->Resize(20'000, 0.1);
+  WorkerReporter reporter(library_.get(), fence_, options_);
+  {
+    const test::SizeLimit limit(std::filesystem::file_size(path_ + "-wal"));
+    reporter.ReportCheckpoint(checkpoint);
+    std::this_thread::sleep_for(std::chrono::milliseconds(200));
+    EXPECT_FALSE(library_->GetAttempt(fence_)->checkpoint.has_value());
+  }
+  EXPECT_TRUE(Await([&] { return library_->GetAttempt(fence_)->checkpoint.has_value(); }));
 }
 
 TEST_F(WorkerReporterTest, GivesSignsOfLifeWhileTheSolverIsSilent) {
