@@ -1,14 +1,21 @@
 #include "service/library/sql_surfaces.h"
 
+#include "absl/strings/str_cat.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
 
+// `owner` is what has the surfaces: "gait" or "job".
 absl::Status WriteSurfaces(SqlConnection* connection,
-                           const char* insert_sql,
+                           const char* owner,
                            std::int64_t id,
                            const std::vector<v1::SurfaceVersion>& surfaces) {
+  const std::string insert_sql = absl::StrCat("INSERT INTO ",
+                                              owner,
+                                              "_surfaces (",
+                                              owner,
+                                              "_id, surface, surface_digest) VALUES (?1, ?2, ?3)");
   for (const v1::SurfaceVersion& surface : surfaces) {
     GAITSHELF_ASSIGN_OR_RETURN(SqlStatement insert, connection->Prepare(insert_sql));
     insert.BindInteger(id).BindText(surface.surface()).BindText(surface.digest());
@@ -22,21 +29,13 @@ absl::Status WriteSurfaces(SqlConnection* connection,
 absl::Status WriteGaitSurfaces(SqlConnection* connection,
                                std::int64_t gait_id,
                                const std::vector<v1::SurfaceVersion>& surfaces) {
-  return WriteSurfaces(
-      connection,
-      "INSERT INTO gait_surfaces (gait_id, surface, surface_digest) VALUES (?1, ?2, ?3)",
-      gait_id,
-      surfaces);
+  return WriteSurfaces(connection, "gait", gait_id, surfaces);
 }
 
 absl::Status WriteJobSurfaces(SqlConnection* connection,
                               std::int64_t job_id,
                               const std::vector<v1::SurfaceVersion>& surfaces) {
-  return WriteSurfaces(
-      connection,
-      "INSERT INTO job_surfaces (job_id, surface, surface_digest) VALUES (?1, ?2, ?3)",
-      job_id,
-      surfaces);
+  return WriteSurfaces(connection, "job", job_id, surfaces);
 }
 
 absl::StatusOr<std::vector<v1::SurfaceVersion>> ReadJobSurfaces(SqlConnection* connection,
