@@ -1,7 +1,9 @@
 #include <filesystem>
 
+#include "service/library/gait_summary.h"
 #include "service/library/sql_schema.h"
 #include "service/library/sqlite_connection.h"
+#include "service/library/sqlite_schema.h"
 #include "tests/service/library/sqlite_factory.h"
 #include "tests/service/library/trials_contract.h"
 
@@ -37,21 +39,24 @@ TEST_F(SqliteTrialsTest, SeesDamagedAndLostSamples) {
                   testing::AllOf(testing::HasSubstr("block 1"), testing::HasSubstr("block 2"))));
 }
 
-// A library of the schema before trials, as an earlier program left it.
+// A library of the first schema, as an earlier program left it.
 TEST_F(SqliteTrialsTest, BringsALibraryWithoutTrialsUpToDateAndKeepsItsGaits) {
   {
-    auto library = SqliteFactory().open(folder_.path(), {});
-    ASSERT_THAT((*library)->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"),
+    auto connection = SqliteConnection::Open(SqliteFile(folder_.path()), 1000);
+    ASSERT_THAT(connection, test::IsOk());
+    ASSERT_THAT(UpgradeSqliteSchema(connection->get(), {LibrarySchemaSteps().front()}),
                 test::IsOk());
+    auto insert =
+        (*connection)
+            ->Prepare(
+                "INSERT INTO gaits (name, order_key, robot, robot_digest, surface, surface_digest, "
+                "verdict, cost_ratio, insert_us, summary) "
+                "VALUES ('g-1', 'key', 'weevil', 'r', 'duct-steel', 's', 1, 1.0, 1, ?1)");
+    ASSERT_THAT(insert, test::IsOk());
+    const v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0);
+    insert->BindBytes(SummarizeGait(gait).SerializeAsString());
+    ASSERT_THAT(insert->Run(), test::IsOk());
   }
-  Execute(
-      "DROP TABLE trial_analyses; DROP TABLE trial_blocks; DROP TABLE trials; DROP TABLE "
-      "leg_tables; DROP TABLE changes; DROP TABLE retirements; DROP TABLE calibrations; "
-      "DROP TABLE row_counts; DROP TABLE gait_surfaces; DROP TABLE job_surfaces; "
-      "DROP INDEX gaits_by_robot; DROP INDEX gaits_by_surface; DROP INDEX jobs_open_by_requester; "
-      "DROP INDEX jobs_open; ALTER TABLE jobs DROP COLUMN turn; "
-      "CREATE INDEX jobs_open ON jobs (state, crash_count, id) WHERE state IN (1, 2); "
-      "PRAGMA user_version = 1");
   auto library = SqliteFactory().open(folder_.path(), {});
   ASSERT_THAT(library, test::IsOk());
   EXPECT_THAT((*library)->GetGaitSummary("g-1"), test::IsOk());
