@@ -2,6 +2,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/api/status.h"
+#include "service/library/stored_gait.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
@@ -24,15 +25,6 @@ absl::Status CheckGood(const v1::Gait& gait) {
 }
 
 }  // namespace
-
-absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library->GetGaitBytes(name));
-  v1::Gait gait;
-  if (!gait.ParseFromString(*bytes)) {
-    return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
-  }
-  return gait;
-}
 
 absl::StatusOr<v1::Gait> LoadGoodGait(Library* library, const std::string& name) {
   GAITSHELF_ASSIGN_OR_RETURN(v1::Gait gait, LoadGait(library, name));

@@ -1,4 +1,4 @@
-// Loads gaits from the library.
+// Loads gaits that are to be played, and asks who armed the drive.
 #ifndef GAITSHELF_SERVICE_API_LOAD_GAIT_H_
 #define GAITSHELF_SERVICE_API_LOAD_GAIT_H_
 
@@ -13,11 +13,6 @@
 namespace gaitshelf::service {
 
 // Errors:
-//   kNotFound   no such gait
-//   kDataLoss   the stored bytes are damaged
-absl::StatusOr<v1::Gait> LoadGait(Library* library, const std::string& name);
-
-// For a gait that is to be played. Errors:
 //   kNotFound             no such gait
 //   kFailedPrecondition   the gait is not good; its reasons are told
 //   kDataLoss             the stored bytes are damaged

@@ -3,8 +3,8 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
-#include "service/api/load_gait.h"
 #include "service/api/status.h"
+#include "service/library/stored_gait.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/compile_leg.h"
 #include "solver/measure/analyse_trial.h"

@@ -4,6 +4,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "service/api/status.h"
+#include "service/library/stored_gait.h"
 #include "service/library/trial_name.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/violation.h"
@@ -36,11 +37,7 @@ absl::StatusOr<solver::TrialParts> TrialReceiver::ResolveGait() {
   if (trial_.gait().empty()) {
     return solver::TrialParts();  // the check of the description tells
   }
-  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library_->GetGaitBytes(trial_.gait()));
-  v1::Gait gait;
-  if (!gait.ParseFromString(*bytes)) {
-    return absl::DataLossError(absl::StrCat("gait '", trial_.gait(), "' cannot be read back"));
-  }
+  GAITSHELF_ASSIGN_OR_RETURN(const v1::Gait gait, LoadGait(library_, trial_.gait()));
   GAITSHELF_RETURN_IF_ERROR(CheckAgrees("robot", trial_.robot(), gait.robot()));
   trial_.set_robot(gait.robot());
   if (trial_.robot_digest().empty()) {

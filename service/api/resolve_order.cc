@@ -4,8 +4,8 @@
 #include <cstddef>
 
 #include "absl/strings/str_cat.h"
-#include "service/api/load_gait.h"
 #include "service/api/status.h"
+#include "service/library/stored_gait.h"
 #include "solver/base/status_macros.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"

@@ -10,10 +10,10 @@
 
 #include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
-#include "service/api/load_gait.h"
 #include "service/api/load_trial.h"
 #include "service/api/status.h"
 #include "service/library/checksum.h"
+#include "service/library/stored_gait.h"
 #include "solver/base/status_macros.h"
 #include "solver/calibrate/calibrate.h"
 #include "solver/calibrate/predict.h"

@@ -16,6 +16,7 @@
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
 #include "service/jobs/worker_reporter.h"
+#include "service/library/stored_gait.h"
 #include "solver/base/status_macros.h"
 #include "solver/leg/compile_leg.h"
 #include "solver/replay/audited_plan.h"
@@ -268,15 +269,6 @@ struct Inputs {
   std::optional<solver::TransitionGaits> joined;
 };
 
-absl::StatusOr<v1::Gait> FetchGait(Library* library, const std::string& name) {
-  GAITSHELF_ASSIGN_OR_RETURN(const SharedBytes bytes, library->GetGaitBytes(name));
-  v1::Gait gait;
-  if (!gait.ParseFromString(*bytes)) {
-    return absl::DataLossError(absl::StrCat("gait ", name, ": the stored bytes are no gait"));
-  }
-  return gait;
-}
-
 absl::StatusOr<Inputs> FetchInputs(Library* library, const JobAttempt& attempt) {
   const v1::GaitOrder& order = attempt.job.order();
   Inputs inputs;
@@ -295,8 +287,8 @@ absl::StatusOr<Inputs> FetchInputs(Library* library, const JobAttempt& attempt) 
   if (order.task().has_transition()) {
     const v1::Transition& transition = order.task().transition();
     inputs.joined.emplace();
-    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->from, FetchGait(library, transition.from_gait()));
-    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->to, FetchGait(library, transition.to_gait()));
+    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->from, LoadGait(library, transition.from_gait()));
+    GAITSHELF_ASSIGN_OR_RETURN(inputs.joined->to, LoadGait(library, transition.to_gait()));
   }
   return inputs;
 }

@@ -14,7 +14,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
-#include "service/api/load_gait.h"
+#include "service/library/stored_gait.h"
 #include "service/playback/setpoint_source.h"
 #include "solver/robot/digest.h"
 #include "tests/fuzz/bundle_bytes.h"
