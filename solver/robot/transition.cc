@@ -20,6 +20,10 @@ int NearestKnot(double phase_ratio, const v1::Gait& gait) {
   return static_cast<int>(std::lround(phase_ratio * gait.knot_count())) % gait.knot_count();
 }
 
+std::string DigestStart(const std::string& digest) {
+  return absl::StrCat(digest.substr(0, 12), "...");
+}
+
 // What can be said of one of the gaits. `field` is "from_gait" or "to_gait".
 void CheckGait(const std::string& field,
                const v1::Gait& gait,
@@ -30,22 +34,20 @@ void CheckGait(const std::string& field,
     AddFault({absl::StrCat("task.transition.", field), QuotedText(gait.name()), problem, mend},
              violations);
   };
-  if (gait.robot_digest() != robot_digest) {
-    add(absl::StrCat("was solved for another version of a robot, ",
-                     gait.robot_digest().substr(0, 12),
-                     "...; the order is for ",
-                     robot_digest.substr(0, 12),
-                     "..."),
-        "order that gait anew for this robot and name the new one");
-  }
-  if (gait.surface_digest() != surface_digest) {
-    add(absl::StrCat("was solved for another version of a surface, ",
-                     gait.surface_digest().substr(0, 12),
-                     "...; the order is for ",
-                     surface_digest.substr(0, 12),
-                     "..."),
-        "order that gait anew on this surface and name the new one");
-  }
+  const auto check_version =
+      [&](const std::string& kind, const std::string& of_gait, const std::string& of_order) {
+        if (of_gait != of_order) {
+          add(absl::StrCat("was solved for another version of a ",
+                           kind,
+                           ", ",
+                           DigestStart(of_gait),
+                           "; the order is for ",
+                           DigestStart(of_order)),
+              absl::StrCat("order that gait anew for this ", kind, " and name the new one"));
+        }
+      };
+  check_version("robot", gait.robot_digest(), robot_digest);
+  check_version("surface", gait.surface_digest(), surface_digest);
   if (!gait.is_periodic() || !gait.task().has_advance() || gait.knot_count() < 4) {
     add("must be a gait that goes on for ever", "name a gait that was ordered with an advance");
   } else if (gait.audit().verdict() != v1::VERDICT_GOOD) {
