@@ -5,6 +5,7 @@
 #include <csignal>
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include <gtest/gtest.h>
@@ -24,6 +25,8 @@ constexpr int kManyKnots = 160;
 
 class SlurmTest : public testing::Test {
  protected:
+  explicit SlurmTest(std::vector<std::string> flags = {"--dispatch=slurm"})
+      : house_(database_.address(), std::move(flags)) {}
   void SetUp() override {
     ASSERT_TRUE(cluster_.is_up());
     house_.StartServer();
@@ -44,7 +47,13 @@ class SlurmTest : public testing::Test {
 
   test::PostgresCluster database_;
   test::SlurmCluster cluster_;
-  test::House house_{database_.address(), {"--dispatch=slurm"}};
+  test::House house_;
+};
+
+// With room for one task.
+class NarrowSlurmTest : public SlurmTest {
+ protected:
+  NarrowSlurmTest() : SlurmTest({"--dispatch=slurm", "--workers=1"}) {}
 };
 
 TEST_F(SlurmTest, ASweepOutlivesANodeAndLeavesOutWhatIsCancelled) {
@@ -99,6 +108,23 @@ TEST_F(SlurmTest, ASweepOutlivesANodeAndLeavesOutWhatIsCancelled) {
   EXPECT_THAT(library->CheckIntegrity(), test::IsOk());
   EXPECT_NE(house_.ServerLog().find("NODE_FAIL"), std::string::npos) << house_.ServerLog();
   EXPECT_EQ(house_.StopServer(), 0);
+}
+
+// A minute of silence counts as lost. Neither a worker that stands still nor its task, once that
+// has ended, keeps the room.
+TEST_F(NarrowSlurmTest, ASilentWorkerMakesRoomForItsJob) {
+  const std::string job = house_.OrderAdvance(28.0, 0.009, kManyKnots);
+  std::string owner;
+  ASSERT_TRUE(test::House::Await([&] { return !(owner = OwnerOf(job)).empty(); }))
+      << house_.ServerLog();
+  const pid_t held = test::FindProcess(owner);
+  ASSERT_GT(held, 1) << owner;
+  ASSERT_EQ(kill(held, SIGSTOP), 0);
+  ASSERT_TRUE(house_.AwaitEnd(job)) << house_.ServerLog();
+  EXPECT_EQ(house_.GetJob(job).state(), v1::JOB_STATE_DONE) << house_.ServerLog();
+  EXPECT_EQ(house_.GetJob(job).attempt(), 2);
+  EXPECT_NE(house_.ServerLog().find("no sign of life"), std::string::npos) << house_.ServerLog();
+  EXPECT_TRUE(test::House::Await([held] { return !test::House::IsAlive(held); }));
 }
 
 TEST_F(SlurmTest, ATaskThatIsToldToStopGivesItsJobBack) {
