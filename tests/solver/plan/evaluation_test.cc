@@ -46,6 +46,19 @@ TEST(PlanEvaluationTest, ViolationNamesTheKindOfLawThatIsBroken) {
   EXPECT_GE(violation.Worst(), violation.contact);
 }
 
+// A hop's last knots are fixed: a smoothing of the round would ask for other forces there.
+TEST(PlanEvaluationTest, FeetThatAreFixedDoNotGiveWayToTheSmoothing) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Stage stage = MakeStage(model, test::MakeHopOrder(0.009), {}, 20, false);
+  PlanEvaluation evaluation(&stage.problem, &stage.unknowns);
+  evaluation.Update(0.1, false);
+  const Eigen::RowVectorXd rough = evaluation.contact().row(0);
+  evaluation.Update(0.05, false);
+  const Eigen::RowVectorXd fine = evaluation.contact().row(0);
+  EXPECT_EQ(rough(17), fine(17));
+  EXPECT_NE(rough(16), fine(16));
+}
+
 TEST(PlanEvaluationTest, SlidingIsAViolationOnlyWhereItIsForbidden) {
   const RobotModel model = test::MakeScaledQuadruped(0.18);
   for (const double greatest_friction : {0.0, 0.5}) {

@@ -38,6 +38,15 @@ TEST(SolveRoundsTest, MeetsEveryLawToTolerance) {
   EXPECT_NEAR(solve.stage.unknowns.stride, solve.stage.problem.stride_target, 2e-3);
 }
 
+TEST(SolveRoundsTest, IsNotConvergedBeforeTheLawsAreSharp) {
+  const RobotModel model = test::MakeScaledQuadruped(0.45);
+  Solve solve(model, test::MakeAdvanceOrder(12.0, 0.009), 40);
+  solve.stage.schedule.tolerance = 0.5;  // which every round meets
+  ASSERT_THAT(solve.Run({}), IsOk());
+  EXPECT_TRUE(solve.state.is_converged);
+  EXPECT_LE(solve.penalty.smoothing, solve.stage.schedule.last_smoothing);
+}
+
 TEST(SolveRoundsTest, EndsWithinOneIterationOfTheStopFlag) {
   const RobotModel model = test::MakeScaledQuadruped(0.45);
   Solve solve(model, test::MakeAdvanceOrder(12.0, 0.009), 40);
