@@ -80,6 +80,88 @@ std::string UnknownFlag(const VerbSpec& verb, const std::string& name) {
                    "--", name, ": '", verb.path, "' takes no such flag; meant --", nearest, "?");
 }
 
+// Sorts what follows a verb into flags and words.
+class Sorter {
+ public:
+  Sorter(const VerbSpec& verb,
+         const std::vector<std::string>& given,
+         std::vector<std::string>& faults)
+      : verb_(verb), given_(given), faults_(faults) {}
+
+  void Sort() {
+    while (next_ < given_.size()) {
+      const std::string word = LongForm(verb_, given_[next_++]);
+      if (absl::StartsWith(word, "--") && word.size() > 2) {
+        TakeFlag(word);
+      } else {
+        words_.push_back(word);
+      }
+    }
+  }
+
+  const std::map<std::string, std::string>& flags() const { return flags_; }
+  const std::vector<std::string>& words() const { return words_; }
+
+ private:
+  bool IsValueNext() const {
+    return next_ < given_.size() && !absl::StartsWith(given_[next_], "--");
+  }
+
+  void TakeFlag(const std::string& word) {
+    const std::size_t equals = word.find('=');
+    const bool has_value = equals != std::string::npos;
+    const std::string name = word.substr(2, has_value ? equals - 2 : equals);
+    const FlagSpec* flag = FindFlag(verb_, name);
+    if (flag == nullptr) {
+      faults_.push_back(UnknownFlag(verb_, name));
+      // Its value, if any, would otherwise be reported as a word too many.
+      if (!has_value && IsValueNext() && words_.size() >= verb_.words.size()) {
+        ++next_;
+      }
+      return;
+    }
+    std::string value = has_value ? word.substr(equals + 1) : std::string();
+    const bool takes_value = !flag->value_word.empty();
+    if (has_value && !takes_value) {
+      faults_.push_back(absl::StrCat("--", name, " takes no value"));
+    } else if (!has_value && takes_value) {
+      if (!IsValueNext()) {
+        faults_.push_back(
+            absl::StrCat("--", name, " needs a value: --", name, " ", flag->value_word));
+        return;
+      }
+      value = given_[next_++];
+    }
+    CheckChoice(absl::StrCat("--", name, ": "), flag->value_word, value, faults_);
+    if (!flags_.emplace(name, std::move(value)).second) {
+      faults_.push_back(absl::StrCat("--", name, " is given twice; give it once"));
+    }
+  }
+
+  const VerbSpec& verb_;
+  const std::vector<std::string>& given_;
+  std::vector<std::string>& faults_;
+  std::size_t next_ = 0;
+  std::map<std::string, std::string> flags_;
+  std::vector<std::string> words_;
+};
+
+// Adds a fault for each word that is no choice, is missing or is one too many.
+void CheckWords(const VerbSpec& verb,
+                const std::vector<std::string>& words,
+                std::vector<std::string>& faults) {
+  for (std::size_t i = 0; i < std::min(words.size(), verb.words.size()); ++i) {
+    CheckChoice("", verb.words[i], words[i], faults);
+  }
+  for (std::size_t i = words.size(); i < verb.words.size(); ++i) {
+    faults.push_back(absl::StrCat(verb.words[i], " is missing"));
+  }
+  const bool takes_more = !verb.words.empty() && absl::EndsWith(verb.words.back(), "...");
+  for (std::size_t i = verb.words.size(); i < words.size() && !takes_more; ++i) {
+    faults.push_back(absl::StrCat("'", words[i], "' is one word too many"));
+  }
+}
+
 }  // namespace
 
 std::optional<std::string> Arguments::Value(const std::string& flag) const {
@@ -112,58 +194,16 @@ const std::vector<FlagSpec>& GlobalFlags() {
 absl::StatusOr<Arguments> ParseArguments(const VerbSpec& verb,
                                          const std::vector<std::string>& words,
                                          absl::Status (*check)(const Arguments&)) {
-  Arguments parsed;
   std::vector<std::string> faults;
-  for (std::size_t i = 0; i < words.size(); ++i) {
-    const std::string word = LongForm(verb, words[i]);
-    if (!absl::StartsWith(word, "--") || word.size() == 2) {
-      parsed.words_.push_back(word);
-      continue;
-    }
-    const std::size_t equals = word.find('=');
-    const std::string name = word.substr(2, equals == std::string::npos ? equals : equals - 2);
-    const FlagSpec* flag = FindFlag(verb, name);
-    if (flag == nullptr) {
-      faults.push_back(UnknownFlag(verb, name));
-      // Its value, if any, would otherwise be reported as a word too many.
-      if (equals == std::string::npos && i + 1 < words.size() &&
-          !absl::StartsWith(words[i + 1], "--") && parsed.words_.size() >= verb.words.size()) {
-        ++i;
-      }
-      continue;
-    }
-    std::string value;
-    if (equals != std::string::npos) {
-      value = word.substr(equals + 1);
-      if (flag->value_word.empty()) {
-        faults.push_back(absl::StrCat("--", name, " takes no value"));
-      }
-    } else if (!flag->value_word.empty()) {
-      if (i + 1 == words.size() || absl::StartsWith(words[i + 1], "--")) {
-        faults.push_back(
-            absl::StrCat("--", name, " needs a value: --", name, " ", flag->value_word));
-        continue;
-      }
-      value = words[++i];
-    }
-    CheckChoice(absl::StrCat("--", name, ": "), flag->value_word, value, faults);
-    if (!parsed.flags_.emplace(name, std::move(value)).second) {
-      faults.push_back(absl::StrCat("--", name, " is given twice; give it once"));
-    }
-  }
+  Sorter sorter(verb, words, faults);
+  sorter.Sort();
+  Arguments parsed;
+  parsed.flags_ = sorter.flags();
+  parsed.words_ = sorter.words();
   if (parsed.Has("help")) {
     return parsed;
   }
-  for (std::size_t i = 0; i < std::min(parsed.words_.size(), verb.words.size()); ++i) {
-    CheckChoice("", verb.words[i], parsed.words_[i], faults);
-  }
-  for (std::size_t i = parsed.words_.size(); i < verb.words.size(); ++i) {
-    faults.push_back(absl::StrCat(verb.words[i], " is missing"));
-  }
-  const bool takes_more = !verb.words.empty() && absl::EndsWith(verb.words.back(), "...");
-  for (std::size_t i = verb.words.size(); i < parsed.words_.size() && !takes_more; ++i) {
-    faults.push_back(absl::StrCat("'", parsed.words_[i], "' is one word too many"));
-  }
+  CheckWords(verb, parsed.words_, faults);
   for (const FlagSpec& flag : verb.flags) {
     if (flag.is_required && !parsed.Has(flag.name)) {
       faults.push_back(absl::StrCat("--", flag.name, " ", flag.value_word, " is missing"));

@@ -23,6 +23,17 @@ double NodePolynomial(size_t i, size_t k) {
                   static_cast<double>(kNodes));
 }
 
+// What a value at node k counts in the coefficient of T_i.
+double NodeWeight(size_t i, size_t k) {
+  return (i == 0 ? 1.0 : 2.0) / static_cast<double>(kNodes) * NodePolynomial(i, k);
+}
+
+void AddTimes(double weight, const LegValues& values, LegValues* sum) {
+  for (size_t f = 0; f < values.size(); ++f) {
+    (*sum)[f] += weight * values[f];
+  }
+}
+
 }  // namespace
 
 double ChebyshevFit::Node(int k) { return std::cos(kPi * (k + 0.5) / kNodeCount); }
@@ -33,23 +44,17 @@ ChebyshevFit::ChebyshevFit(const std::vector<LegValues>& values)
   std::vector<LegValues> half(kNodes * kNodes, LegValues{});
   for (size_t i = 0; i < kNodes; ++i) {
     for (size_t k = 0; k < kNodes; ++k) {
-      const double weight =
-          (i == 0 ? 1.0 : 2.0) / static_cast<double>(kNodes) * NodePolynomial(i, k);
+      const double weight = NodeWeight(i, k);
       for (size_t l = 0; l < kNodes; ++l) {
-        for (size_t f = 0; f < values[0].size(); ++f) {
-          half[i * kNodes + l][f] += weight * values[k * kNodes + l][f];
-        }
+        AddTimes(weight, values[k * kNodes + l], &half[i * kNodes + l]);
       }
     }
   }
   for (size_t j = 0; j < kNodes; ++j) {
     for (size_t l = 0; l < kNodes; ++l) {
-      const double weight =
-          (j == 0 ? 1.0 : 2.0) / static_cast<double>(kNodes) * NodePolynomial(j, l);
+      const double weight = NodeWeight(j, l);
       for (size_t i = 0; i < kNodes; ++i) {
-        for (size_t f = 0; f < values[0].size(); ++f) {
-          coefficients_[i * kNodes + j][f] += weight * half[i * kNodes + l][f];
-        }
+        AddTimes(weight, half[i * kNodes + l], &coefficients_[i * kNodes + j]);
       }
     }
   }

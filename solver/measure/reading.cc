@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <numbers>
+#include <optional>
 
 #include "solver/base/constants.h"
 
@@ -11,6 +13,23 @@ namespace {
 
 // Samples further apart than this many intervals are not joined by a line (own choice).
 constexpr double kBridgeIntervals = 4.5;
+
+// Goes from a row on, by -1 or 1, to the first with a value; none when a row without one is the
+// last or further from a time than the bridge.
+std::optional<std::size_t> NearestKnown(const Channel& channel,
+                                        std::size_t row,
+                                        std::ptrdiff_t step,
+                                        double time_s) {
+  const std::vector<double>& times = *channel.time_s;
+  const std::size_t last = step < 0 ? 0 : times.size() - 1;
+  while (std::isnan((*channel.values)[row])) {
+    if (row == last || std::abs(times[row] - time_s) > kBridgeIntervals * channel.interval_s) {
+      return std::nullopt;
+    }
+    row += static_cast<std::size_t>(step);
+  }
+  return row;
+}
 
 }  // namespace
 
@@ -34,32 +53,22 @@ double Reading::At(double time_s) {
   while (row_ + 1 < times.size() && times[row_ + 1] <= own_s) {
     ++row_;
   }
-  std::size_t left = row_;
-  while (std::isnan(values[left])) {
-    if (left == 0 || own_s - times[left] > kBridgeIntervals * channel_.interval_s) {
-      return kNan;
-    }
-    --left;
-  }
-  if (times[left] == own_s || row_ + 1 == times.size()) {
-    return left == row_ ? values[left] : kNan;
-  }
-  std::size_t right = row_ + 1;
-  while (std::isnan(values[right])) {
-    if (right + 1 == times.size() ||
-        times[right] - own_s > kBridgeIntervals * channel_.interval_s) {
-      return kNan;
-    }
-    ++right;
-  }
-  if (times[right] - times[left] > kBridgeIntervals * channel_.interval_s) {
+  const std::optional<std::size_t> left = NearestKnown(channel_, row_, -1, own_s);
+  if (!left.has_value()) {
     return kNan;
   }
-  double step = values[right] - values[left];
+  if (times[*left] == own_s || row_ + 1 == times.size()) {
+    return *left == row_ ? values[*left] : kNan;
+  }
+  const std::optional<std::size_t> right = NearestKnown(channel_, row_ + 1, 1, own_s);
+  if (!right.has_value() || times[*right] - times[*left] > kBridgeIntervals * channel_.interval_s) {
+    return kNan;
+  }
+  double step = values[*right] - values[*left];
   if (options_.is_angle) {
     step = std::remainder(step, 2.0 * std::numbers::pi);
   }
-  return values[left] + step * (own_s - times[left]) / (times[right] - times[left]);
+  return values[*left] + step * (own_s - times[*left]) / (times[*right] - times[*left]);
 }
 
 }  // namespace gaitshelf::solver
