@@ -3,21 +3,30 @@
 #include <algorithm>
 
 namespace gaitshelf::service {
+namespace {
 
 // p(s) = sum c_k s^k with value, rate and acceleration given at s = 0, and p(1) = end at rest:
 //   c3 = 10 d - 6 c1 - 3 c2,  c4 = -15 d + 8 c1 + 3 c2,  c5 = 6 d - 3 c1 - c2,  d = end - c0
-Fade::Fade(const Value& start, double end_ratio, double duration_s)
-    : duration_s_(duration_s), end_ratio_(end_ratio) {
+std::array<double, 6> FadeCoefficients(const Fade::Value& start,
+                                       double end_ratio,
+                                       double duration_s) {
   const double way = end_ratio - start.ratio;
   const double first = start.rate_per_s * duration_s;
   const double second = 0.5 * start.acceleration_per_s2 * duration_s * duration_s;
-  coefficients_ = {start.ratio,
-                   first,
-                   second,
-                   10.0 * way - 6.0 * first - 3.0 * second,
-                   -15.0 * way + 8.0 * first + 3.0 * second,
-                   6.0 * way - 3.0 * first - second};
+  return {start.ratio,
+          first,
+          second,
+          10.0 * way - 6.0 * first - 3.0 * second,
+          -15.0 * way + 8.0 * first + 3.0 * second,
+          6.0 * way - 3.0 * first - second};
 }
+
+}  // namespace
+
+Fade::Fade(const Value& start, double end_ratio, double duration_s)
+    : duration_s_(duration_s),
+      end_ratio_(end_ratio),
+      coefficients_(FadeCoefficients(start, end_ratio, duration_s)) {}
 
 Fade::Value Fade::At(double time_s) const {
   // 1e-9: rounding of times; the quintic is there within its cube.
