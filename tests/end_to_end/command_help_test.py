@@ -139,7 +139,7 @@ class CommandHelpTest(HouseTest):
             "Two commands": 1, "First request from a terminal": 4,
             "Sweeps, pictures and tables": 3, "First request from Python": 2,
             "At the controller": 1, "Trials: what the robot did": 1,
-            "Calibration: what the robot really is": 1})
+            "Calibration: what the robot really is": 2})
 
     def test_help_fits_a_terminal(self):
         self.check_width(self.ask("--help"), "--help")
