@@ -14,6 +14,8 @@
 
 namespace gaitshelf::service {
 
+// All of them return kUnavailable when the database is out of reach or busy.
+
 // Makes the table of the rows unless it is there, and drops rows of connections that are long gone.
 absl::Status MakeWriters(PostgresConnection* connection);
 
@@ -21,12 +23,12 @@ absl::Status MakeWriters(PostgresConnection* connection);
 // whatever becomes of the first one.
 absl::Status BecomeWriter(PostgresConnection* connection);
 
-// Leaves a number that was not there before in the row, within a transaction. Absent when the
-// transaction has changed nothing.
+// Leaves a number that was not there before in the row of a connection that has become a writer,
+// within a transaction. Absent when the transaction has changed nothing.
 absl::StatusOr<std::optional<PostgresWriter>> LeaveMark(PostgresConnection* connection);
 
 // Asks over another connection whether the transaction that left the mark was committed; absent
-// while the database has not ended it yet.
+// while the database has not ended it yet, or when the row was dropped since.
 absl::StatusOr<std::optional<bool>> WasCommitted(PostgresConnection* connection,
                                                  const PostgresWriter& mark);
 

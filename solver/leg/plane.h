@@ -16,6 +16,7 @@ double TurnLever(const RobotModel& model);
 // Place and heading of the body frame; q begins with x, y, z, roll, pitch, yaw.
 PlanarPose PlaneOf(const Eigen::VectorXd& q);
 
+// Sets them, scaled as q is, and leaves all else of q as it was.
 void SetPlane(const PlanarPose& pose, Eigen::VectorXd* q);
 
 // Moves a robot with a free body as the motion moves the origin, in the axes of the surface.
