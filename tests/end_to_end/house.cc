@@ -65,6 +65,12 @@ void House::StartServer() {
   // A pool of its own: a connection to a server that was killed must not be used again.
   grpc::ChannelArguments arguments;
   arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
+  // The first look at a server comes before it listens, and the next a second later by default: by
+  // then a solve that goes on may be at its end, unseen.
+  constexpr int kReconnectMs = 20;
+  arguments.SetInt(GRPC_ARG_INITIAL_RECONNECT_BACKOFF_MS, kReconnectMs);
+  arguments.SetInt(GRPC_ARG_MIN_RECONNECT_BACKOFF_MS, kReconnectMs);
+  arguments.SetInt(GRPC_ARG_MAX_RECONNECT_BACKOFF_MS, kReconnectMs);
   const auto channel =
       grpc::CreateCustomChannel(socket, grpc::InsecureChannelCredentials(), arguments);
   ASSERT_TRUE(
