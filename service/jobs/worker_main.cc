@@ -173,10 +173,10 @@ absl::StatusOr<JobRunEnd> Work(const Arguments& arguments, const EventLog& log) 
 
 // The server and all of its workers write to one place: a worker's lines name its job.
 EventLog LogOf(const Arguments& arguments) {
-  return [log = WriteEventsTo(stderr, arguments.log_format),
+  return [write = WriteEventsTo(stderr, arguments.log_format),
           job = arguments.fence.job](LogEvent event) {
     event.fields.insert(event.fields.begin(), LogField("job", job));
-    log(event);
+    write(event);
   };
 }
 

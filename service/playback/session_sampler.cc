@@ -59,7 +59,7 @@ void SessionSampler::SetRateLimits() {
   for (std::size_t i = 0; i < channels_.size(); ++i) {
     double rate_m_per_s = 0.0;
     double min_m = channels_[i].rest_m;
-    double max_m = channels_[i].rest_m;
+    double max_m = min_m;
     for (const PlayableGait& gait : gaits_) {
       rate_m_per_s = std::max(rate_m_per_s, gait.bounds[i].greatest_rate_m_per_s);
       min_m = std::min(min_m, gait.bounds[i].min_m);

@@ -36,9 +36,10 @@ class DoglegPlane::Residuals final : public ceres::CostFunction {
       residuals[2] = std::sqrt(2.0 * plane.cost_);
       return std::isfinite(plane.cost_);
     }
-    Eigen::Map<Eigen::Vector3d>(residuals) << plane.residuals_, plane.rest_;
-    Eigen::Map<Eigen::Matrix<double, 3, 2, Eigen::RowMajor>>(jacobians[0]) << plane.jacobian_,
-        Eigen::RowVector2d::Zero();
+    Eigen::Map<Eigen::Vector3d> rows(residuals);
+    rows << plane.residuals_, plane.rest_;
+    Eigen::Map<Eigen::Matrix<double, 3, 2, Eigen::RowMajor>> slopes(jacobians[0]);
+    slopes << plane.jacobian_, Eigen::RowVector2d::Zero();
     return plane.is_linearised_;
   }
 

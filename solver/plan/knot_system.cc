@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <iterator>
 #include <unordered_map>
 #include <utility>
 
@@ -71,7 +72,7 @@ void KnotSystem::AddBlocks(const PlanProblem& problem,
   const size_t in_border = problem.is_periodic ? std::min(kBorderKnots, links.size()) : 0;
   const auto first_in_border = links.end() - static_cast<std::ptrdiff_t>(in_border);
   chain_.assign(links.begin(), first_in_border);
-  border_.insert(border_.end(), first_in_border, links.end());
+  std::copy(first_in_border, links.end(), std::back_inserter(border_));
   int place = 0;
   for (const std::vector<int>* part : {&chain_, &border_}) {
     for (const int block : *part) {

@@ -31,7 +31,7 @@ std::vector<LegPlace> PlaceLegs(const RobotModel& model, int* rank_count) {
     places[a].is_right = feet[a].y() < 0.0;
     for (size_t b = 0; b < feet.size(); ++b) {
       const bool same_side = (feet[b].y() < 0.0) == places[a].is_right;
-      if (same_side && (feet[b].x() > feet[a].x() || (feet[b].x() == feet[a].x() && b < a))) {
+      if (same_side && (feet[b].x() > feet[a].x() || (b < a && feet[b].x() == feet[a].x()))) {
         ++places[a].rank_from_front;
       }
     }
