@@ -3,10 +3,10 @@
 #include <cerrno>
 #include <cstddef>
 #include <cstdlib>
-#include <cstring>
 #include <ctime>
 #include <fstream>
 #include <iterator>
+#include <system_error>
 
 #include <grpcpp/create_channel.h>
 #include <grpcpp/security/credentials.h>
@@ -41,7 +41,7 @@ absl::StatusOr<std::string> ReadPem(const std::string& folder,
   std::ifstream file(path, std::ios::binary);
   if (!file) {
     return absl::FailedPreconditionError(
-        absl::StrCat("identity: cannot read ", path, ": ", strerror(errno)));
+        absl::StrCat("identity: cannot read ", path, ": ", std::generic_category().message(errno)));
   }
   std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
   if (!absl::StrContains(text, absl::StrCat(kind, "-----"))) {

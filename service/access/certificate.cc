@@ -2,12 +2,12 @@
 
 #include <array>
 #include <cerrno>
-#include <cstring>
 #include <ctime>
 #include <fstream>
 #include <iterator>
 #include <memory>
 #include <optional>
+#include <system_error>
 #include <vector>
 
 #include <openssl/bio.h>
@@ -66,7 +66,8 @@ std::vector<Certificate> ReadAll(const std::string& pem) {
 std::optional<std::string> ReadFile(const std::string& path, std::vector<std::string>* faults) {
   std::ifstream file(path, std::ios::binary);
   if (!file) {
-    faults->push_back(absl::StrCat("cannot read ", path, ": ", strerror(errno)));
+    faults->push_back(
+        absl::StrCat("cannot read ", path, ": ", std::generic_category().message(errno)));
     return std::nullopt;
   }
   return std::string{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};

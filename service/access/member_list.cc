@@ -2,9 +2,9 @@
 
 #include <cctype>
 #include <cerrno>
-#include <cstring>
 #include <fstream>
 #include <iterator>
+#include <system_error>
 #include <utility>
 
 #include <sys/stat.h>
@@ -138,8 +138,11 @@ std::optional<Member> MemberList::Find(const std::string& name) {
 absl::Status MemberList::Read() {
   std::ifstream file(path_, std::ios::binary);
   if (!file) {
-    return absl::FailedPreconditionError(absl::StrCat(
-        "cannot read ", path_, ": ", strerror(errno), "; deploy/lab-ca makes such a file"));
+    return absl::FailedPreconditionError(absl::StrCat("cannot read ",
+                                                      path_,
+                                                      ": ",
+                                                      std::generic_category().message(errno),
+                                                      "; deploy/lab-ca makes such a file"));
   }
   const std::string text{std::istreambuf_iterator<char>(file), std::istreambuf_iterator<char>()};
   absl::StatusOr<MemberMap> members = ParseMembers(text);

@@ -2,7 +2,7 @@
 
 #include <cerrno>
 #include <cstddef>
-#include <cstring>
+#include <system_error>
 
 #include <arpa/inet.h>
 #include <fcntl.h>
@@ -123,8 +123,11 @@ absl::StatusOr<SocketLock> SocketLock::Take(const std::string& socket_path) {
   const std::string path = absl::StrCat(socket_path, ".lock");
   const int descriptor = open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0600);
   if (descriptor < 0) {
-    return absl::FailedPreconditionError(absl::StrCat(
-        "cannot open ", path, ": ", strerror(errno), "; give a socket in a folder of yours"));
+    return absl::FailedPreconditionError(absl::StrCat("cannot open ",
+                                                      path,
+                                                      ": ",
+                                                      std::generic_category().message(errno),
+                                                      "; give a socket in a folder of yours"));
   }
   if (flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
     const int error = errno;
@@ -133,7 +136,8 @@ absl::StatusOr<SocketLock> SocketLock::Take(const std::string& socket_path) {
       return absl::AlreadyExistsError(absl::StrCat(
           "another server listens on unix:", socket_path, "; stop it or give another path"));
     }
-    return absl::FailedPreconditionError(absl::StrCat("cannot lock ", path, ": ", strerror(error)));
+    return absl::FailedPreconditionError(
+        absl::StrCat("cannot lock ", path, ": ", std::generic_category().message(error)));
   }
   return SocketLock(descriptor);
 }

@@ -1,7 +1,6 @@
 #include "service/api/check_setup.h"
 
 #include <cerrno>
-#include <cstring>
 #include <filesystem>
 #include <memory>
 #include <system_error>
@@ -29,7 +28,8 @@ void CheckAccess(const std::string& flag,
                  const std::string& mend,
                  Faults* faults) {
   if (access(path.c_str(), mode) != 0) {
-    faults->push_back(absl::StrCat("--", flag, ": ", path, ": ", strerror(errno), "; ", mend));
+    faults->push_back(absl::StrCat(
+        "--", flag, ": ", path, ": ", std::generic_category().message(errno), "; ", mend));
   }
 }
 

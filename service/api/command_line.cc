@@ -2,10 +2,10 @@
 
 #include <cerrno>
 #include <cstddef>
-#include <cstring>
 #include <fstream>
 #include <optional>
 #include <set>
+#include <system_error>
 #include <utility>
 
 #include "absl/status/status.h"
@@ -142,7 +142,8 @@ std::vector<Given> ReadConfig(const std::string& path,
   std::vector<Given> all;
   std::ifstream file(path);
   if (!file) {
-    faults->push_back(absl::StrCat("--config: cannot read ", path, ": ", strerror(errno)));
+    faults->push_back(
+        absl::StrCat("--config: cannot read ", path, ": ", std::generic_category().message(errno)));
     return all;
   }
   std::string text;

@@ -121,7 +121,7 @@ class GaitCall {
     call->bytes_ = std::move(bytes);
     // gRPC asks for bytes that it might change, and does not change them.
     return grpc::Slice(
-        const_cast<char*>(call->bytes_->data()),
+        const_cast<char*>(call->bytes_->data()),  // NOLINT(cppcoreguidelines-pro-type-const-cast)
         call->bytes_->size(),
         [](void* held) {
           auto* const sent = static_cast<GaitCall*>(held);

@@ -1,7 +1,7 @@
 #include "service/api/spool.h"
 
 #include <cerrno>
-#include <cstring>
+#include <system_error>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -12,8 +12,12 @@ namespace {
 
 absl::Status Failure(absl::string_view what) {
   const int error = errno;
-  const std::string message = absl::StrCat(
-      "cannot ", what, " the folder for temporary files ", P_tmpdir, ": ", std::strerror(error));
+  const std::string message = absl::StrCat("cannot ",
+                                           what,
+                                           " the folder for temporary files ",
+                                           P_tmpdir,
+                                           ": ",
+                                           std::generic_category().message(error));
   return IsNoRoom(error)
              ? absl::ResourceExhaustedError(absl::StrCat(message, "; ", FullDiskMend(P_tmpdir)))
              : absl::InternalError(message);

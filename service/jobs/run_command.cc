@@ -4,7 +4,7 @@
 #include <cerrno>
 #include <chrono>
 #include <csignal>
-#include <cstring>
+#include <system_error>
 #include <utility>
 
 #include <fcntl.h>
@@ -84,7 +84,7 @@ absl::StatusOr<pid_t> Spawn(const std::vector<std::string>& words, const Pipes& 
   posix_spawnattr_destroy(&attributes);
   if (error != 0) {
     return absl::UnavailableError(
-        absl::StrCat(words.front(), " cannot be run: ", std::strerror(error)));
+        absl::StrCat(words.front(), " cannot be run: ", std::generic_category().message(error)));
   }
   return process;
 }

@@ -2,7 +2,7 @@
 
 #include <cerrno>
 #include <csignal>
-#include <cstring>
+#include <system_error>
 
 #include <fcntl.h>
 #include <spawn.h>
@@ -79,8 +79,10 @@ absl::StatusOr<pid_t> StartWorkerProcess(const std::vector<std::string>& command
   const int error = posix_spawn(
       &process, words.front().c_str(), plan.files(), plan.attributes(), arguments.data(), environ);
   if (error != 0) {
-    return absl::InternalError(
-        absl::StrCat("worker ", words.front(), " could not be started: ", std::strerror(error)));
+    return absl::InternalError(absl::StrCat("worker ",
+                                            words.front(),
+                                            " could not be started: ",
+                                            std::generic_category().message(error)));
   }
   // A worker at full priority is no fault, so a refusal is not one either.
   setpriority(

@@ -2,7 +2,6 @@
 
 #include <cerrno>
 #include <cstdio>
-#include <cstring>
 #include <filesystem>
 #include <memory>
 #include <string>
@@ -22,7 +21,7 @@ namespace {
 
 absl::Status SystemFailure(const std::string& what) {
   const int error = errno;
-  const std::string message = absl::StrCat(what, ": ", std::strerror(error));
+  const std::string message = absl::StrCat(what, ": ", std::generic_category().message(error));
   return IsNoRoom(error) ? absl::ResourceExhaustedError(message)
                          : absl::FailedPreconditionError(message);
 }

@@ -3,7 +3,7 @@
 #include <cerrno>
 #include <cstdint>
 #include <cstdio>
-#include <cstring>
+#include <system_error>
 
 #include <unistd.h>
 
@@ -27,8 +27,12 @@ absl::Status BackUp(SqliteConnection* connection, std::size_t schema) {
     GAITSHELF_RETURN_IF_ERROR(statement.BindText(unfinished).Run().status());
   }
   if (std::rename(unfinished.c_str(), target.c_str()) != 0) {
-    return absl::InternalError(absl::StrCat(
-        "cannot rename the backup ", unfinished, " to ", target, ": ", std::strerror(errno)));
+    return absl::InternalError(absl::StrCat("cannot rename the backup ",
+                                            unfinished,
+                                            " to ",
+                                            target,
+                                            ": ",
+                                            std::generic_category().message(errno)));
   }
   return absl::OkStatus();
 }
