@@ -149,6 +149,37 @@ std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::s
   return absl::StrCat("no verb '", words[0], "'; ", hint);
 }
 
+// Runs a verb with the words that follow it.
+int RunVerb(const Verb& verb,
+            const std::vector<std::string>& words,
+            bool is_json,
+            Console& console) {
+  const absl::StatusOr<Arguments> arguments = ParseArguments(verb.spec, words, verb.check);
+  if (!arguments.ok()) {
+    console.err << Describe(FromStatus(arguments.status()), is_json) << std::flush;
+    if (!is_json) {
+      console.err << "usage: " << Usage(verb.spec) << "\n";
+    }
+    return kExitUsage;
+  }
+  if (arguments->Has("help")) {
+    console.out << VerbHelp(verb.spec);
+    return kExitOk;
+  }
+  const std::string address = ServerAddress(arguments->Value("server"));
+  // The script for bash asks no server and must not fail for want of an identity.
+  absl::StatusOr<Connection> connection =
+      verb.run == ShowCompletion ? Connect(address)
+                                 : Dial(address, IdentityFolder(arguments->Value("identity")));
+  if (!connection.ok()) {
+    const Failure failure = FromStatus(connection.status());
+    console.err << Describe(failure, is_json) << std::flush;
+    return failure.exit_code;
+  }
+  Session session{console, *std::move(connection), is_json};
+  return verb.run(*arguments, session);
+}
+
 }  // namespace
 
 int RunCommand(const std::vector<std::string>& words, Console& console) {
@@ -157,46 +188,20 @@ int RunCommand(const std::vector<std::string>& words, Console& console) {
     return AnswerCompletion({words.begin() + 1, words.end()}, console);
   }
   const bool is_json = std::find(words.begin(), words.end(), "--json") != words.end();
-  const auto refuse = [&](const absl::Status& status) {
-    console.err << Describe(FromStatus(status), is_json) << std::flush;
-    return kExitUsage;
-  };
   if (words.empty() || words[0] == "--help" || words[0] == "help") {
     (words.empty() ? console.err : console.out) << GeneralHelp(AllSpecs());
     return words.empty() ? kExitUsage : kExitOk;
   }
   for (const Verb& verb : verbs) {
     const std::size_t used = MatchPath(verb.spec.path, words);
-    if (used == 0) {
-      continue;
+    if (used > 0) {
+      const auto rest = words.begin() + static_cast<std::ptrdiff_t>(used);
+      return RunVerb(verb, {rest, words.end()}, is_json, console);
     }
-    const auto rest = words.begin() + static_cast<std::ptrdiff_t>(used);
-    const auto arguments = ParseArguments(verb.spec, {rest, words.end()}, verb.check);
-    if (!arguments.ok()) {
-      const int code = refuse(arguments.status());
-      if (!is_json) {
-        console.err << "usage: " << Usage(verb.spec) << "\n";
-      }
-      return code;
-    }
-    if (arguments->Has("help")) {
-      console.out << VerbHelp(verb.spec);
-      return kExitOk;
-    }
-    const std::string address = ServerAddress(arguments->Value("server"));
-    // The script for bash asks no server and must not fail for want of an identity.
-    absl::StatusOr<Connection> connection =
-        verb.run == ShowCompletion ? Connect(address)
-                                   : Dial(address, IdentityFolder(arguments->Value("identity")));
-    if (!connection.ok()) {
-      const Failure failure = FromStatus(connection.status());
-      console.err << Describe(failure, is_json) << std::flush;
-      return failure.exit_code;
-    }
-    Session session{console, *std::move(connection), is_json};
-    return verb.run(*arguments, session);
   }
-  return refuse(absl::InvalidArgumentError(UnknownVerb(verbs, words)));
+  const absl::Status unknown = absl::InvalidArgumentError(UnknownVerb(verbs, words));
+  console.err << Describe(FromStatus(unknown), is_json) << std::flush;
+  return kExitUsage;
 }
 
 }  // namespace gaitshelf::client

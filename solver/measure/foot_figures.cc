@@ -161,6 +161,34 @@ void AddSlip(const TrialView& view,
   }
 }
 
+// What contacts tell of a foot, and of it against the foot behind, which may be null.
+void AddContactFigures(const Cycles& cycles,
+                       const Stances& foot,
+                       const Stances* behind,
+                       v1::FootAnalysis* into) {
+  const v1::MeasuredFigure duty = Summarize(DutyRatios(foot, cycles));
+  if (duty.count() > 0) {
+    *into->mutable_duty_ratio() = duty;
+  }
+  const std::vector<Touchdown> touchdowns = TouchdownsIn(cycles, foot);
+  if (cycles.size() > 0) {
+    into->set_touchdowns_per_cycle_ratio(static_cast<double>(touchdowns.size()) /
+                                         static_cast<double>(cycles.size()));
+  }
+  if (touchdowns.empty()) {
+    return;
+  }
+  if (cycles.is_phase_known) {
+    *into->mutable_touchdown_phase_ratio() = TouchdownPhase(cycles, touchdowns);
+  }
+  if (behind != nullptr && behind->is_measured) {
+    const v1::CircularFigure limb = LimbPhase(cycles, touchdowns, *behind);
+    if (limb.count() > 0) {
+      *into->mutable_limb_phase_ratio() = limb;
+    }
+  }
+}
+
 }  // namespace
 
 std::vector<int> FeetBehind(const PlannedCycle& plan) {
@@ -206,28 +234,10 @@ void AddFootFigures(const TrialView& view,
       continue;
     }
     AddSlip(view, cycles, feet[foot], body, index, into);
-    const v1::MeasuredFigure duty = Summarize(DutyRatios(feet[foot], cycles));
-    if (duty.count() > 0) {
-      *into->mutable_duty_ratio() = duty;
-    }
-    const std::vector<Touchdown> touchdowns = TouchdownsIn(cycles, feet[foot]);
-    if (cycles.size() > 0) {
-      into->set_touchdowns_per_cycle_ratio(static_cast<double>(touchdowns.size()) /
-                                           static_cast<double>(cycles.size()));
-    }
-    if (touchdowns.empty()) {
-      continue;
-    }
-    if (cycles.is_phase_known) {
-      *into->mutable_touchdown_phase_ratio() = TouchdownPhase(cycles, touchdowns);
-    }
-    if (behind[foot] >= 0 && feet[static_cast<std::size_t>(behind[foot])].is_measured) {
-      v1::CircularFigure limb =
-          LimbPhase(cycles, touchdowns, feet[static_cast<std::size_t>(behind[foot])]);
-      if (limb.count() > 0) {
-        *into->mutable_limb_phase_ratio() = limb;
-      }
-    }
+    AddContactFigures(cycles,
+                      feet[foot],
+                      behind[foot] >= 0 ? &feet[static_cast<std::size_t>(behind[foot])] : nullptr,
+                      into);
   }
   if (is_slip_derived && cycles.size() > 0) {
     AddNote("feet.slip_m",

@@ -1,7 +1,9 @@
 #include "solver/measure/mean_cycle.h"
 
+#include <array>
 #include <cmath>
 #include <cstddef>
+#include <vector>
 
 #include "solver/base/constants.h"
 
@@ -105,21 +107,26 @@ void AddLegs(const TrialView& view, const Cycles& cycles, v1::MeanCycle* into) {
   }
 }
 
-void AddContacts(const Cycles& cycles, const std::vector<Stances>& feet, v1::MeanCycle* into) {
-  std::vector<PhaseMean> means(feet.size());
-  for (std::size_t foot = 0; foot < feet.size(); ++foot) {
-    std::size_t stance = 0;
-    const std::vector<Stance>& list = feet[foot].list;
-    for (std::size_t i = 0; i < cycles.size() && feet[foot].is_measured; ++i) {
-      for (int phase = 0; phase < kPhases; ++phase) {
-        const double time_s = TimeAt(cycles, i, phase);
-        while (stance < list.size() && list[stance].end_s <= time_s) {
-          ++stance;
-        }
-        const bool stands = stance < list.size() && list[stance].begin_s <= time_s;
-        means[foot].Add(phase, stands ? 1.0 : 0.0);
+PhaseMean MeanContact(const Cycles& cycles, const std::vector<Stance>& stances) {
+  PhaseMean mean;
+  auto stance = stances.begin();
+  for (std::size_t i = 0; i < cycles.size(); ++i) {
+    for (int phase = 0; phase < kPhases; ++phase) {
+      const double time_s = TimeAt(cycles, i, phase);
+      while (stance != stances.end() && stance->end_s <= time_s) {
+        ++stance;
       }
+      const bool stands = stance != stances.end() && stance->begin_s <= time_s;
+      mean.Add(phase, stands ? 1.0 : 0.0);
     }
+  }
+  return mean;
+}
+
+void AddContacts(const Cycles& cycles, const std::vector<Stances>& feet, v1::MeanCycle* into) {
+  std::vector<PhaseMean> means;
+  for (const Stances& foot : feet) {
+    means.push_back(foot.is_measured ? MeanContact(cycles, foot.list) : PhaseMean());
   }
   for (int phase = 0; phase < kPhases; ++phase) {
     for (std::size_t foot = 0; foot < feet.size() && HasAny(means); ++foot) {
@@ -128,33 +135,36 @@ void AddContacts(const Cycles& cycles, const std::vector<Stances>& feet, v1::Mea
   }
 }
 
+std::array<double, 3> PlaceAt(double time_s, std::array<Reading, 3>* readings) {
+  std::array<double, 3> place_m = {};
+  for (std::size_t axis = 0; axis < place_m.size(); ++axis) {
+    place_m[axis] = (*readings)[axis].At(time_s);
+  }
+  return place_m;
+}
+
 void AddBody(const TrialView& view,
              const Cycles& cycles,
              const BodyFigures& body,
              v1::MeanCycle* into) {
-  std::vector<Reading> readings;
+  std::array<Reading, 3> readings;
   for (int axis = 0; axis < 3; ++axis) {
-    readings.push_back(view.Read({.quantity = v1::TRIAL_QUANTITY_BODY_POSITION, .axis = axis},
-                                 v1::TRIAL_CLOCK_TRACKING));
+    readings[static_cast<std::size_t>(axis)] = view.Read(
+        {.quantity = v1::TRIAL_QUANTITY_BODY_POSITION, .axis = axis}, v1::TRIAL_CLOCK_TRACKING);
   }
+  const bool has_y = static_cast<bool>(readings[1]);
   std::vector<PhaseMean> means(3);
   for (std::size_t i = 0; i < cycles.size(); ++i) {
-    const bool has_y = static_cast<bool>(readings[1]);
     const double c = has_y ? std::cos(body.heading_rad[i]) : 1.0;
     const double s = has_y ? std::sin(body.heading_rad[i]) : 0.0;
-    double start[3] = {};
+    const std::array<double, 3> start_m = PlaceAt(TimeAt(cycles, i, 0), &readings);
     for (int phase = 0; phase < kPhases; ++phase) {
-      double value[3] = {};
-      for (std::size_t axis = 0; axis < 3; ++axis) {
-        value[axis] = readings[axis].At(TimeAt(cycles, i, phase));
-        if (phase == 0) {
-          start[axis] = value[axis];
-        }
-        value[axis] -= start[axis];
-      }
-      means[0].Add(phase, has_y ? c * value[0] + s * value[1] : value[0]);
-      means[1].Add(phase, c * value[1] - s * value[0]);
-      means[2].Add(phase, value[2]);
+      const std::array<double, 3> place_m = PlaceAt(TimeAt(cycles, i, phase), &readings);
+      const double x_m = place_m[0] - start_m[0];
+      const double y_m = place_m[1] - start_m[1];
+      means[0].Add(phase, has_y ? c * x_m + s * y_m : x_m);
+      means[1].Add(phase, c * y_m - s * x_m);
+      means[2].Add(phase, place_m[2] - start_m[2]);
     }
   }
   for (int phase = 0; phase < kPhases; ++phase) {
