@@ -110,7 +110,7 @@ int Reinstate(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-int ListRetired(const Arguments&, Session& session) {
+int ListRetired(const Arguments& /*arguments*/, Session& session) {
   v1::ListRetiredGaitsResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -173,7 +173,7 @@ int Tidy(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-int BackUp(const Arguments&, Session& session) {
+int BackUp(const Arguments& /*arguments*/, Session& session) {
   v1::BackUpResponse response;
   grpc::ClientContext context;
   SetLongDeadline(context);

@@ -96,7 +96,7 @@ int AnswerCompletion(const std::vector<std::string>& words, Console& console) {
   return kExitOk;
 }
 
-int ShowCompletion(const Arguments&, Session& session) {
+int ShowCompletion(const Arguments& /*arguments*/, Session& session) {
   session.console.out << BashCompletion();
   return kExitOk;
 }
@@ -123,6 +123,7 @@ std::size_t MatchPath(const std::string& path, const std::vector<std::string>& w
 
 std::string UnknownVerb(const std::vector<Verb>& verbs, const std::vector<std::string>& words) {
   std::vector<std::string> paths;
+  paths.reserve(verbs.size());
   for (const Verb& verb : verbs) {
     paths.push_back(verb.spec.path);
   }

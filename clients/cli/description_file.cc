@@ -43,7 +43,7 @@ class FaultCollector : public google::protobuf::io::ErrorCollector {
 absl::StatusOr<std::string> ReadText(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
   std::string text;
-  std::array<char, 4096> block;
+  std::array<char, 4096> block = {};
   // read() turns a failure, such as a folder in place of a file, into a state; iterators throw.
   while (file.read(block.data(), block.size()) || file.gcount() > 0) {
     text.append(block.data(), static_cast<std::size_t>(file.gcount()));

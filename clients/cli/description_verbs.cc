@@ -95,7 +95,7 @@ int ShowRobot(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-int ListRobots(const Arguments&, Session& session) {
+int ListRobots(const Arguments& /*arguments*/, Session& session) {
   v1::ListRobotsResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -167,7 +167,7 @@ int ShowSurface(const Arguments& arguments, Session& session) {
   return kExitOk;
 }
 
-int ListSurfaces(const Arguments&, Session& session) {
+int ListSurfaces(const Arguments& /*arguments*/, Session& session) {
   v1::ListSurfacesResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);

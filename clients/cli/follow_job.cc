@@ -63,7 +63,7 @@ grpc::Status WatchOnce(const std::string& name,
     printer.Show(response.job(), std::chrono::steady_clock::now());
     last = response;
   }
-  const grpc::Status status = reader->Finish();
+  grpc::Status status = reader->Finish();
   call.Set(nullptr);
   return status;
 }

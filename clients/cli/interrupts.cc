@@ -29,7 +29,8 @@ Interrupts::Interrupts() {
 Interrupts::~Interrupts() {
   is_ending_ = true;
   // Wakes the thread at once; it sees is_ending_ before it takes this for a signal of the user.
-  pthread_kill(thread_.native_handle(), SIGTERM);
+  // Nothing ends by it: it is blocked, and the thread waits for it.
+  pthread_kill(thread_.native_handle(), SIGTERM);  // NOLINT(bugprone-bad-signal-to-kill-thread)
   thread_.join();
 }
 

@@ -65,12 +65,12 @@ absl::StatusOr<v1::StreamSetpointsRequest> ReadStreamRequest(const Arguments& ar
   request.set_is_unpaced(arguments.Has("unpaced"));
   request.set_armed_by(arguments.Value("armed-by").value_or(""));
   if (request.is_preview() == arguments.Has("armed-by")) {
-    faults.push_back(
+    faults.emplace_back(
         "say either --preview (only look at the samples) or --armed-by NAME (a present person arms "
         "the drive)");
   }
   if (request.is_unpaced() && !request.is_preview()) {
-    faults.push_back("--unpaced goes with --preview only");
+    faults.emplace_back("--unpaced goes with --preview only");
   }
   if (!faults.empty()) {
     return absl::InvalidArgumentError(absl::StrJoin(faults, "\n"));

@@ -107,7 +107,8 @@ void CheckKey(const std::string& path,
   const Key key(PEM_read_bio_PrivateKey(
       reader.get(),
       nullptr,
-      [](char*, int, int, void*) { return 0; },  // asks nobody for a password
+      // Asks nobody for a password.
+      [](char* /*password*/, int /*size*/, int /*writes*/, void* /*argument*/) { return 0; },
       nullptr));
   if (key == nullptr) {
     faults->push_back(absl::StrCat(path, " holds no private key, or one under a password"));

@@ -9,7 +9,7 @@ namespace {
 
 struct Entry {
   absl::string_view call;
-  Role role;
+  Role role = Role::kReader;
 };
 
 // Every call of our services. Whoever adds a call adds a line; a test compares with proto/.

@@ -200,6 +200,50 @@ void CheckTogether(const CommandLine& line, Faults* faults) {
   }
 }
 
+struct GivenFlags {
+  std::vector<Given> all;
+  std::set<std::string> names;
+  std::string config;  // path; empty for none
+};
+
+// Splits arguments into flags and values. What follows a --help does not matter.
+GivenFlags SplitArguments(const std::vector<std::string>& arguments,
+                          CommandLine* line,
+                          Faults* faults) {
+  GivenFlags given;
+  for (std::size_t i = 0; i < arguments.size(); ++i) {
+    const std::string& argument = arguments[i];
+    const std::size_t equals = argument.find('=');
+    const std::string flag = argument.substr(0, equals);
+    if (flag == "--help" || flag == "-h") {
+      line->wants_help = true;
+      return given;
+    }
+    if (argument == "--check") {
+      line->wants_check = true;
+      continue;
+    }
+    const std::string name(absl::StripPrefix(flag, "--"));
+    if (!absl::StartsWith(flag, "--") || (!IsKnown(name) && name != "config")) {
+      faults->push_back(absl::StrCat("'", flag, "' is not a flag of gaitshelfd; see --help"));
+      continue;
+    }
+    std::string value;
+    if (equals != std::string::npos) {
+      value = argument.substr(equals + 1);
+    } else if (i + 1 < arguments.size() && !absl::StartsWith(arguments[i + 1], "--")) {
+      value = arguments[++i];
+    }
+    if (name == "config") {
+      given.config = value;
+    } else {
+      given.names.insert(name);
+      given.all.push_back({.place = "--", .name = name, .value = value});
+    }
+  }
+  return given;
+}
+
 }  // namespace
 
 const char* HelpText() {
@@ -268,45 +312,16 @@ absl::StatusOr<CommandLine> ParseCommandLine(const std::vector<std::string>& arg
                                              const std::string& runtime_folder) {
   CommandLine line;
   Faults faults;
-  std::vector<Given> all;
-  std::set<std::string> names;
-  std::string config;
-  for (std::size_t i = 0; i < arguments.size(); ++i) {
-    const std::string& argument = arguments[i];
-    const std::size_t equals = argument.find('=');
-    const std::string flag = argument.substr(0, equals);
-    if (flag == "--help" || flag == "-h") {
-      line.wants_help = true;
-      return line;
-    }
-    if (argument == "--check") {
-      line.wants_check = true;
-      continue;
-    }
-    const std::string name(absl::StripPrefix(flag, "--"));
-    if (!absl::StartsWith(flag, "--") || (!IsKnown(name) && name != "config")) {
-      faults.push_back(absl::StrCat("'", flag, "' is not a flag of gaitshelfd; see --help"));
-      continue;
-    }
-    std::string value;
-    if (equals != std::string::npos) {
-      value = argument.substr(equals + 1);
-    } else if (i + 1 < arguments.size() && !absl::StartsWith(arguments[i + 1], "--")) {
-      value = arguments[++i];
-    }
-    if (name == "config") {
-      config = value;
-    } else {
-      names.insert(name);
-      all.push_back({.place = "--", .name = name, .value = value});
-    }
+  GivenFlags given = SplitArguments(arguments, &line, &faults);
+  if (line.wants_help) {
+    return line;
   }
-  if (!config.empty()) {
-    const std::vector<Given> more = ReadConfig(config, names, &faults);
-    all.insert(all.end(), more.begin(), more.end());
+  if (!given.config.empty()) {
+    const std::vector<Given> more = ReadConfig(given.config, given.names, &faults);
+    given.all.insert(given.all.end(), more.begin(), more.end());
   }
-  for (const Given& given : all) {
-    ReadFlag(given, &line, &faults);
+  for (const Given& flag : given.all) {
+    ReadFlag(flag, &line, &faults);
   }
   CheckTogether(line, &faults);
   if (!faults.empty()) {

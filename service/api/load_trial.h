@@ -35,7 +35,7 @@ absl::StatusOr<v1::Trial> GetTrialOfGait(Library* library, const StudyRequest& r
 // Errors:
 //   kNotFound   no such gait
 //   kDataLoss   the gait cannot be read back
-absl::StatusOr<PlannedGait> LoadPlan(Library* library, const std::string& gait);
+absl::StatusOr<PlannedGait> LoadPlan(Library* library, const std::string& name);
 
 // Fills a table that was made for the trial, and finishes it.
 //

@@ -77,6 +77,20 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
   return StartLocalDispatcher(library, options);
 }
 
+// What the command line says of the server.
+ServerOptions OptionsOf(const CommandLine& line) {
+  ServerOptions options;
+  options.listen = line.listen;
+  options.tls_folder = line.tls_folder;
+  options.call_limit = line.call_limit;
+  options.calls_per_member = line.calls_per_member;
+  options.metrics_address = line.metrics_address;
+  options.disk_folder = IsDatabaseAddress(line.library) ? "" : FolderOf(line.library);
+  options.least_disk_bytes = std::int64_t{line.least_disk_mb} << 20;
+  options.care.backup_folder = line.backup_folder;
+  return options;
+}
+
 absl::Status Serve(const CommandLine& line, const EventLog& log) {
   const sigset_t signals = BlockStopSignals();
   KeepProtobufLog(log);
@@ -95,11 +109,7 @@ absl::Status Serve(const CommandLine& line, const EventLog& log) {
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Library> library, std::move(opened));
   // The server comes first: when the socket is another server's, no job may be touched.
   std::atomic<Dispatcher*> to_wake = nullptr;
-  ServerOptions options;
-  options.listen = line.listen;
-  options.tls_folder = line.tls_folder;
-  options.call_limit = line.call_limit;
-  options.calls_per_member = line.calls_per_member;
+  ServerOptions options = OptionsOf(line);
   options.library = library.get();
   options.wake_dispatcher = [&to_wake] {
     if (Dispatcher* const dispatcher = to_wake; dispatcher != nullptr) {
@@ -107,10 +117,6 @@ absl::Status Serve(const CommandLine& line, const EventLog& log) {
     }
   };
   options.log = log;
-  options.metrics_address = line.metrics_address;
-  options.disk_folder = IsDatabaseAddress(line.library) ? "" : FolderOf(line.library);
-  options.least_disk_bytes = std::int64_t{line.least_disk_mb} << 20;
-  options.care.backup_folder = line.backup_folder;
   GAITSHELF_ASSIGN_OR_RETURN(const std::unique_ptr<Server> server, StartServer(options));
   absl::StatusOr<std::unique_ptr<Dispatcher>> dispatcher =
       StartDispatcher(line, library.get(), log);

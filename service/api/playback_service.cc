@@ -164,12 +164,12 @@ grpc::Status PlaybackServiceHandler::StreamSetpoints(
   return ToGrpc(status);
 }
 
-grpc::Status PlaybackServiceHandler::SampleGait(grpc::ServerContext*,
+grpc::Status PlaybackServiceHandler::SampleGait(grpc::ServerContext* /*context*/,
                                                 const v1::SampleGaitRequest* request,
                                                 v1::SetpointBlock* response) {
   absl::StatusOr<v1::SetpointBlock> table = MakeTable(house_, *request);
   if (table.ok()) {
-    *response = *std::move(table);
+    *response = std::move(*table);
   }
   return ToGrpc(table.status());
 }

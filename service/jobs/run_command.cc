@@ -73,6 +73,7 @@ absl::StatusOr<pid_t> Spawn(const std::vector<std::string>& words, const Pipes& 
   posix_spawnattr_setflags(&attributes, POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
   std::vector<std::string> copies = words;
   std::vector<char*> arguments;
+  arguments.reserve(copies.size() + 1);
   for (std::string& word : copies) {
     arguments.push_back(word.data());
   }

@@ -54,11 +54,11 @@ absl::StatusOr<Result> Guarded(const Call& call) {
 
 // Everything that one run hands from step to step.
 struct Run {
-  Library* library;
+  Library* library = nullptr;
   const JobFence& fence;
   const JobSolver& job_solver;
   const RunJobOptions& options;
-  WorkerReporter* reporter;
+  WorkerReporter* reporter = nullptr;
   Clock::time_point start;
 };
 

@@ -257,7 +257,7 @@ absl::StatusOr<std::unique_ptr<PostgresConnection>> PostgresConnection::Open(
   }
   // Notices ("table is there already") are for people at a terminal.
   PQsetNoticeProcessor(
-      handle, [](void*, const char*) {}, nullptr);
+      handle, [](void* /*argument*/, const char* /*notice*/) {}, nullptr);
   GAITSHELF_RETURN_IF_ERROR(
       connection->Execute(absl::StrCat("SET synchronous_commit = on; SET lock_timeout = ",
                                        lock_timeout_ms,

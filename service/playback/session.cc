@@ -38,6 +38,7 @@ void Refuse(absl::string_view reason, absl::string_view problem, v1::CommandAnsw
 // Refuses for what breaks a rule; returns whether there was anything.
 bool RefuseFaults(const std::vector<v1::FieldViolation>& faults, v1::CommandAnswer* answer) {
   std::vector<std::string> lines;
+  lines.reserve(faults.size());
   for (const v1::FieldViolation& fault : faults) {
     lines.push_back(absl::StrCat(
         fault.field(), " is ", fault.value(), ": ", fault.problem(), "; ", fault.mend()));

@@ -30,7 +30,6 @@ VoltageLimiter::VoltageLimiter(const v1::Bimorph& bimorph, double sample_period_
       min_v_(bimorph.min_v()),
       max_v_(bimorph.max_v()),
       slew_v_per_s_(bimorph.slew_v_per_s()),
-      reach_v_(0.0),
       rest_v_(quantiser_.Round(bimorph.bias_v())),
       last_v_(rest_v_) {
   SetSamplePeriod(sample_period_s);

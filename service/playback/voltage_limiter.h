@@ -47,7 +47,7 @@ class VoltageLimiter {
   double min_v_;
   double max_v_;
   double slew_v_per_s_;
-  double reach_v_;  // greatest change in a sample
+  double reach_v_ = 0.0;  // greatest change in a sample
   double rest_v_;
   double last_v_;
 };

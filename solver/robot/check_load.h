@@ -14,7 +14,7 @@ namespace gaitshelf::solver {
 // the robot's weight: a gain in mN/V given as N/V makes a robot that throws itself away.
 //   tip_rate  tip travel per travel of the foot; not finite or 0 where that is a fault of its own
 void AddPushFaults(const v1::Robot& robot,
-                   const v1::Bimorph& bimorph,
+                   const v1::Bimorph& described,
                    double tip_rate,
                    const std::string& path,
                    Violations* violations);
