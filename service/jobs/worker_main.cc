@@ -46,42 +46,49 @@ struct Arguments {
   LogFormat log_format = LogFormat::kLogfmt;
 };
 
+// Reads a whole number above 0.
+template <typename Number>
+absl::Status ReadCount(const std::string& flag, const std::string& value, Number* into) {
+  if (absl::SimpleAtoi(value, into) && *into > 0) {
+    return absl::OkStatus();
+  }
+  return absl::InvalidArgumentError(
+      absl::StrCat(flag, " is '", value, "'; give a whole number above 0"));
+}
+
+absl::Status ReadFlag(const std::string& flag, const std::string& value, Arguments* arguments) {
+  if (flag == "--library") {
+    arguments->library = value;
+  } else if (flag == "--job") {
+    arguments->fence.job = value;
+  } else if (flag == "--attempt") {
+    return ReadCount(flag, value, &arguments->fence.attempt);
+  } else if (flag == "--owner") {
+    arguments->owner = value;
+  } else if (flag == "--parent") {
+    return ReadCount(flag, value, &arguments->parent);
+  } else if (flag == "--memory-limit-mb") {
+    return ReadCount(flag, value, &arguments->memory_limit_mb);
+  } else if (flag == "--log-format") {
+    const std::optional<LogFormat> format = ParseLogFormat(value);
+    if (!format.has_value()) {
+      return absl::InvalidArgumentError(
+          absl::StrCat(flag, " is '", value, "'; give logfmt or json"));
+    }
+    arguments->log_format = *format;
+  } else {
+    return absl::InvalidArgumentError(absl::StrCat(flag, " is not a flag of this program"));
+  }
+  return absl::OkStatus();
+}
+
 absl::StatusOr<Arguments> ReadArguments(int count, char** values) {
   Arguments arguments;
   for (int i = 1; i < count; i += 2) {
-    const std::string flag = values[i];
     if (i + 1 >= count) {
-      return absl::InvalidArgumentError(absl::StrCat(flag, " has no value"));
+      return absl::InvalidArgumentError(absl::StrCat(values[i], " has no value"));
     }
-    const std::string value = values[i + 1];
-    bool is_valid = true;
-    if (flag == "--library") {
-      arguments.library = value;
-    } else if (flag == "--job") {
-      arguments.fence.job = value;
-    } else if (flag == "--attempt") {
-      is_valid = absl::SimpleAtoi(value, &arguments.fence.attempt);
-    } else if (flag == "--owner") {
-      arguments.owner = value;
-    } else if (flag == "--parent") {
-      is_valid = absl::SimpleAtoi(value, &arguments.parent) && arguments.parent > 0;
-    } else if (flag == "--memory-limit-mb") {
-      is_valid =
-          absl::SimpleAtoi(value, &arguments.memory_limit_mb) && arguments.memory_limit_mb > 0;
-    } else if (flag == "--log-format") {
-      const std::optional<LogFormat> format = ParseLogFormat(value);
-      if (!format.has_value()) {
-        return absl::InvalidArgumentError(
-            absl::StrCat(flag, " is '", value, "'; give logfmt or json"));
-      }
-      arguments.log_format = *format;
-    } else {
-      return absl::InvalidArgumentError(absl::StrCat(flag, " is not a flag of this program"));
-    }
-    if (!is_valid) {
-      return absl::InvalidArgumentError(
-          absl::StrCat(flag, " is '", value, "'; give a whole number above 0"));
-    }
+    GAITSHELF_RETURN_IF_ERROR(ReadFlag(values[i], values[i + 1], &arguments));
   }
   if (arguments.library.empty() || arguments.fence.job.empty() ||
       (arguments.fence.attempt < 1) == arguments.owner.empty()) {
