@@ -74,6 +74,7 @@ LegTwist Times(const LegValues& f, double mass, const LegTwist& w) {
 
 // What the loops over the legs share.
 struct State {
+  bool is_clamped;  // then it has no attitude and no derivatives
   Attitude attitude;
   Vector3d angular;                   // omega
   Vector3d linear;                    // v
@@ -96,6 +97,7 @@ void StartState(const Eigen::Ref<const Eigen::VectorXd>& q,
                 const Vector3d& gravity,
                 State* state) {
   State& s = *state;
+  s.is_clamped = is_clamped;
   if (is_clamped) {
     s.angular.setZero();
     s.linear.setZero();
@@ -118,17 +120,15 @@ void StartState(const Eigen::Ref<const Eigen::VectorXd>& q,
   }
 }
 
-// Adds one leg to the sums and fills its own vector and diagonal entries, and its columns.
-void AddLeg(const LegEvaluation& leg,
-            double mass,
-            Index at,
-            bool is_clamped,
-            DerivativeOrder order,
-            const Vector2d& rates,
-            State* state,
-            LagrangianTerms* terms) {
+// Adds one leg to the sums and fills its own vector entries. Returns the derivatives of its
+// momentum by its coordinates.
+std::array<LegTwist, 2> AddLegVectors(const LegEvaluation& leg,
+                                      double mass,
+                                      Index at,
+                                      const LegTwist& w,
+                                      State* state,
+                                      LagrangianTerms* terms) {
   State& s = *state;
-  const LegTwist w = {s.angular, s.linear, rates};
   const LegTwist mu = Times(leg.value, mass, w);
   s.mass += mass;
   s.first_moment += LegVector(leg.value, F::kFirstMoment);
@@ -138,7 +138,7 @@ void AddLeg(const LegEvaluation& leg,
   terms->momentum.segment<2>(at) = mu.rates;
 
   std::array<LegTwist, 2> mu_y;
-  const Vector2d damping = TimesRates(leg.value, F::kDamping, rates);
+  const Vector2d damping = TimesRates(leg.value, F::kDamping, w.rates);
   for (size_t j = 0; j < 2; ++j) {
     const LegValues& first = leg.first[j];
     mu_y[j] = Times(first, 0.0, w);
@@ -146,9 +146,16 @@ void AddLeg(const LegEvaluation& leg,
     terms->force[at + i] = 0.5 * w.Dot(mu_y[j]) - first[F::kPotential] +
                            s.gravity.dot(LegVector(first, F::kFirstMoment)) - damping[i];
   }
-  if (order == DerivativeOrder::kFirst) {
-    return;
-  }
+  return mu_y;
+}
+
+// Fills a leg's diagonal entries and its columns. `mu_y` is what AddLegVectors returned.
+void FillLegMatrices(const LegEvaluation& leg,
+                     Index at,
+                     const LegTwist& w,
+                     const std::array<LegTwist, 2>& mu_y,
+                     const State& s,
+                     LagrangianTerms* terms) {
   LagrangianTerms& t = *terms;
   static constexpr std::array<std::array<int, 2>, 2> kSecond = {{{0, 2}, {2, 1}}};
   std::array<double, 3> second_force;
@@ -170,8 +177,8 @@ void AddLeg(const LegEvaluation& leg,
       t.force_q(at + static_cast<Index>(i), column) =
           second_force[static_cast<size_t>(kSecond[i][j])];
     }
-    t.force_q.col(column).segment<2>(at) -= TimesRates(leg.first[j], F::kDamping, rates);
-    if (is_clamped) {
+    t.force_q.col(column).segment<2>(at) -= TimesRates(leg.first[j], F::kDamping, w.rates);
+    if (s.is_clamped) {
       continue;
     }
     const Vector3d moment = LegVector(leg.first[j], F::kFirstMoment);
@@ -184,7 +191,7 @@ void AddLeg(const LegEvaluation& leg,
       t.force_q(column, 3 + static_cast<Index>(i)) = value;
     }
   }
-  if (is_clamped) {
+  if (s.is_clamped) {
     return;
   }
   for (size_t i = 0; i < 3; ++i) {
@@ -278,7 +285,11 @@ void RobotModel::Evaluate(const Eigen::Ref<const Eigen::VectorXd>& q,
     const Index at = base_count() + 2 * i;
     const LegModel& model = *legs_[static_cast<size_t>(i)];
     model.Evaluate(q.segment<2>(at), order, &leg);
-    AddLeg(leg, model.mass(), at, is_clamped_, order, v.segment<2>(at), &state, terms);
+    const LegTwist twist = {state.angular, state.linear, v.segment<2>(at)};
+    const auto momentum_y = AddLegVectors(leg, model.mass(), at, twist, &state, terms);
+    if (with_matrices) {
+      FillLegMatrices(leg, at, twist, momentum_y, state, terms);
+    }
   }
   if (!is_clamped_) {
     FinishBaseVectors(state, gravity_, terms);
@@ -287,7 +298,7 @@ void RobotModel::Evaluate(const Eigen::Ref<const Eigen::VectorXd>& q,
     }
   }
   if (with_matrices) {
-    // AddLeg has left the damping in force_v.
+    // FillLegMatrices has left the damping in force_v.
     terms->force_v += terms->momentum_q.transpose();
   }
 }
