@@ -74,12 +74,19 @@ def room_rows(counts: dict[Path, FileCounts]) -> list[tuple[str, int, int]]:
     return [*rows, ("all", sum(row[1] for row in rows), sum(row[2] for row in rows))]
 
 
+def short_name(name: str) -> str:
+    """Returns a demangled name without what it stands in and what it takes."""
+    if "{lambda(" in name:
+        return "a lambda"
+    return name.replace("(anonymous namespace)::", "").split("(")[0].split("<")[0].split("::")[-1]
+
+
 def never_run(counts: dict[Path, FileCounts]) -> list[str]:
     """Returns a line for each file with functions that were never run, with the lines at which they begin."""
     blank = []
     for path, file in sorted(counts.items()):
-        functions = [f"{start} {name.split('(')[0].split('::')[-1] or 'a lambda'}"
-                     for start, (name, times) in sorted(file.functions.items()) if times == 0]
+        functions = [f"{start} {short_name(name)}" for start, (name, times) in sorted(file.functions.items())
+                     if times == 0]
         if functions:
             blank.append(f"{path}: {', '.join(functions)}")
     return blank

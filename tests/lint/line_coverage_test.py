@@ -28,8 +28,13 @@ int Sign(int x) {
 """
 UNUSED = """#include "solver/leg/twice.h"
 namespace plan {
-long Idle() {
-  return Twice(1L);
+namespace {
+long Idle(long x) {
+  return Twice(x);
+}
+}  // namespace
+long Use() {
+  return [] { return Idle(1); }();
 }
 }  // namespace plan
 """
@@ -67,10 +72,10 @@ class LineCoverageTest(unittest.TestCase):
 
     def test_counts_lines_of_each_room_and_of_no_test(self):
         self.assertEqual(line_coverage.room_rows(self.counts),
-                         [("solver/leg", 5, 6), ("solver/plan", 0, 2), ("all", 5, 8)])
+                         [("solver/leg", 5, 6), ("solver/plan", 0, 4), ("all", 5, 10)])
 
     def test_names_what_never_ran(self):
-        self.assertEqual(line_coverage.never_run(self.counts), ["solver/plan/unused.cc: 3 Idle"])
+        self.assertEqual(line_coverage.never_run(self.counts), ["solver/plan/unused.cc: 4 Idle, 8 Use, 9 a lambda"])
 
     def test_refuses_a_folder_without_counts(self):
         empty = self.root / "empty"
