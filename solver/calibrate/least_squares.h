@@ -37,7 +37,7 @@ struct LeastSquaresFit {
 //   kInvalidArgument     no unknowns, fewer residuals than unknowns, or none at the start
 //   kFailedPrecondition  the fit has no usable solution
 //   kCancelled           the stop flag was raised
-absl::StatusOr<LeastSquaresFit> FitLeastSquares(const LeastSquaresProblem& problem);
+absl::StatusOr<LeastSquaresFit> FitLeastSquares(const LeastSquaresProblem& described);
 
 }  // namespace gaitshelf::solver
 

@@ -5,22 +5,12 @@
 #include <gtest/gtest.h>
 
 #include "solver/base/constants.h"
+#include "tests/solver/measure/walker.h"
 #include "tests/support/gaits.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::solver {
 namespace {
-
-v1::Robot MakeCharged(double capacitance_f) {
-  v1::Robot robot = test::MakeQuadruped();
-  for (v1::Leg& leg : *robot.mutable_legs()) {
-    for (v1::LegCoordinate* coordinate :
-         {leg.mutable_lumped()->mutable_lift(), leg.mutable_lumped()->mutable_swing()}) {
-      coordinate->mutable_bimorph()->set_capacitance_f(capacitance_f);
-    }
-  }
-  return robot;
-}
 
 std::optional<double> CostOf(const v1::Robot& robot, const v1::Gait& gait) {
   return PlannedChargingCost(
@@ -32,7 +22,7 @@ std::optional<double> CostOf(const v1::Robot& robot, const v1::Gait& gait) {
 // Own derivation: a sine of 50 V about 100 V loads each of eight drives from 50 to 150 V once a
 // cycle, which takes C / 2 (150^2 - 50^2); the frequency does not matter.
 TEST(PlannedChargingCostTest, IsWhatLoadingTheDrivesTakes) {
-  const v1::Robot robot = MakeCharged(2e-9);
+  const v1::Robot robot = test::MakeCharged(2e-9);
   double mass_kg = robot.body().mass_kg();
   for (const v1::Leg& leg : robot.legs()) {
     mass_kg += leg.lumped().foot_mass_kg();
@@ -47,7 +37,7 @@ TEST(PlannedChargingCostTest, IsWhatLoadingTheDrivesTakes) {
 }
 
 TEST(PlannedChargingCostTest, NeedsCapacitancesAndADisplacement) {
-  const v1::Robot robot = MakeCharged(2e-9);
+  const v1::Robot robot = test::MakeCharged(2e-9);
   EXPECT_FALSE(CostOf(robot, test::MakeSineGait(robot, {.advance_m = 0.0})).has_value());
   const v1::Robot undescribed = test::MakeQuadruped();
   EXPECT_FALSE(CostOf(undescribed, test::MakeSineGait(undescribed, {})).has_value());

@@ -25,6 +25,18 @@
 
 namespace gaitshelf::test {
 
+// The quadruped with drives of a known capacitance.
+inline v1::Robot MakeCharged(double capacitance_f) {
+  v1::Robot robot = MakeQuadruped();
+  for (v1::Leg& leg : *robot.mutable_legs()) {
+    for (v1::LegCoordinate* coordinate :
+         {leg.mutable_lumped()->mutable_lift(), leg.mutable_lumped()->mutable_swing()}) {
+      coordinate->mutable_bimorph()->set_capacitance_f(capacitance_f);
+    }
+  }
+  return robot;
+}
+
 // The quadruped: leg-1 and leg-2 in front, leg-1 and leg-3 to the left. It stands still for one
 // cycle, walks from phase 0 at time 0 on, and feet stay where they are while they stand.
 struct Walker {
@@ -39,6 +51,8 @@ struct Walker {
   double leg_gain = 0.9;
   double leg_lag_s = 0.0;
   double power_w = 0.01;
+  double capacitance_f = 0.0;  // of each drive; 0 when it is not described
+  double leak_s = 0.0;         // conductance beside it, S
   double tracking_delay_s = 0.0;
   double noise_m = 0.0;
   double missing_share = 0.0;  // of the values, times apart
@@ -76,8 +90,12 @@ struct Walker {
             : slip_along_m + (stride_m - slip_along_m) * (since - duty[foot]) / (1.0 - duty[foot]);
     const double along_m = stride_m * landed + slid_m;
     if (label.find("contact") != std::string::npos) return since < duty[foot] ? 1.0 : 0.0;
-    if (label.find("voltage") != std::string::npos) {
-      return 100.0 + sine.amplitude_v * std::sin(angle);
+    const double voltage_v = 100.0 + sine.amplitude_v * std::sin(angle);
+    if (label.find("voltage") != std::string::npos) return voltage_v;
+    if (label.find("current") != std::string::npos) {
+      const double rate_v_per_s =
+          2.0 * std::numbers::pi * sine.frequency_hz * sine.amplitude_v * std::cos(angle);
+      return 1e3 * (capacitance_f * rate_v_per_s + leak_s * voltage_v);
     }
     if (label.find(" x [mm]") != std::string::npos) return 1e3 * std::cos(heading_rad) * along_m;
     if (label.find(" y [mm]") != std::string::npos) return 1e3 * std::sin(heading_rad) * along_m;
@@ -170,7 +188,8 @@ inline Walked Walk(const Walker& walker, const std::vector<LogSpec>& logs = Both
   walked.trial->set_gait("g-1");
   walked.trial->set_is_invented(true);
   walked.trial->set_stride_frequency_hz(walker.sine.frequency_hz);
-  const v1::Robot robot = MakeQuadruped();
+  const v1::Robot robot =
+      walker.capacitance_f > 0.0 ? MakeCharged(walker.capacitance_f) : MakeQuadruped();
   walked.gait = MakeSineGait(robot, walker.sine);
   walked.plan = std::make_unique<solver::PlannedCycle>(
       solver::PlannedCycle::Create(
