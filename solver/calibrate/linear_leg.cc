@@ -21,7 +21,7 @@ absl::StatusOr<LegEvaluation> EvaluateAtRest(const v1::Leg& described) {
       *bimorph = WithoutLayers(*bimorph);
     }
   }
-  LegEvaluation evaluation;
+  LegEvaluation evaluation = {};
   const Scale si;
   if (leg.has_lumped()) {
     LumpedLeg(leg.lumped(), si)

@@ -48,7 +48,7 @@ Noise MeasureNoise(absl::Span<const double> residuals) {
 // Mathematical Functions" (1964), 26.7.5 (from memory); good to 1 % from three degrees on. Below
 // that the known points.
 double StudentHalfWidth(double degrees_of_freedom) {
-  constexpr double z = 1.959963985;
+  const double z = 1.959963985;
   if (degrees_of_freedom < 1.5) {
     return 12.7062;
   }

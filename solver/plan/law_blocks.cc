@@ -27,21 +27,21 @@ class DynamicsBlock final : public PlanBlock {
   bool Evaluate(double const* const* /*parameters*/,
                 double* residuals,
                 double** jacobians) const override {
-    const double factor = std::sqrt(state_->penalty);
-    Rows(residuals) = factor * (evaluation_->dynamics().col(knot_) +
-                                state_->dynamics_multiplier.col(knot_) / state_->penalty);
+    const double factor = std::sqrt(state().penalty);
+    Rows(residuals) = factor * (evaluation().dynamics().col(knot()) +
+                                state().dynamics_multiplier.col(knot()) / state().penalty);
     if (jacobians == nullptr) {
       return true;
     }
-    const MidpointInterval& before = evaluation_->interval(problem().knot_before(knot_));
-    const MidpointInterval& after = evaluation_->interval(knot_);
+    const MidpointInterval& before = evaluation().interval(problem().knot_before(knot()));
+    const MidpointInterval& after = evaluation().interval(knot());
     if (IsWanted(jacobians, 0)) {
       Zeroed(jacobians, 0) = factor * before.right_q0;
     }
     if (IsWanted(jacobians, 1)) {
       Eigen::MatrixXd here = before.right_q1 + after.left_q0;
-      model().AddDriveHessian(unknowns().coordinates.col(knot_),
-                              unknowns().controls.col(knot_).head(problem().drive_count()),
+      model().AddDriveHessian(unknowns().coordinates.col(knot()),
+                              unknowns().controls.col(knot()).head(problem().drive_count()),
                               &here);
       Zeroed(jacobians, 1) = factor * here;
     }
@@ -51,25 +51,25 @@ class DynamicsBlock final : public PlanBlock {
     if (IsWanted(jacobians, 3)) {
       Zeroed(jacobians, 3) = factor * ByControls();
     }
-    if (HasStride(problem(), knot_) && IsWanted(jacobians, 4)) {
+    if (HasStride(problem(), knot()) && IsWanted(jacobians, 4)) {
       // The stride moves the far end of the interval that closes the cycle, in coordinates 0 and 1.
-      const Eigen::MatrixXd& by_end = knot_ == 0 ? before.right_q1 : after.left_q1;
-      Zeroed(jacobians, 4) = factor * (by_end.leftCols<2>() * evaluation_->StrideDirection());
+      const Eigen::MatrixXd& by_end = knot() == 0 ? before.right_q1 : after.left_q1;
+      Zeroed(jacobians, 4) = factor * (by_end.leftCols<2>() * evaluation().StrideDirection());
     }
     return true;
   }
 
  private:
   Eigen::MatrixXd ByNext() const {
-    Eigen::MatrixXd next = evaluation_->interval(knot_).left_q1;
-    if (evaluation_->IsTurnedEnd(knot_)) {
+    Eigen::MatrixXd next = evaluation().interval(knot()).left_q1;
+    if (evaluation().IsTurnedEnd(knot())) {
       next += ByTurnedFeet();
       return next;
     }
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
-      model().AddFootHessian(unknowns().coordinates.col(problem().knot_after(knot_)),
+      model().AddFootHessian(unknowns().coordinates.col(problem().knot_after(knot())),
                              i,
-                             evaluation_->FootForce(knot_, i),
+                             evaluation().FootForce(knot(), i),
                              &next);
     }
     return next;
@@ -80,23 +80,23 @@ class DynamicsBlock final : public PlanBlock {
     const Eigen::Index n = problem().coordinate_count();
     Eigen::MatrixXd by_start = Eigen::MatrixXd::Zero(n, n);
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
-      Eigen::MatrixXd force = evaluation_->FootForce(knot_, i);
-      evaluation_->Turn(-1.0, force);
+      Eigen::MatrixXd force = evaluation().FootForce(knot(), i);
+      evaluation().Turn(-1.0, force);
       model().AddFootHessian(unknowns().coordinates.col(0), i, force.col(0), &by_start);
     }
-    evaluation_->Turn(1.0, by_start);
+    evaluation().Turn(1.0, by_start);
     return by_start;
   }
 
   Eigen::MatrixXd ByControls() const {
     const Eigen::Index n = problem().coordinate_count();
     Eigen::MatrixXd by_u = Eigen::MatrixXd::Zero(n, problem().drive_count());
-    model().DriveJacobian(unknowns().coordinates.col(knot_), &by_u);
+    model().DriveJacobian(unknowns().coordinates.col(knot()), &by_u);
     Eigen::MatrixXd by_controls = Eigen::MatrixXd::Zero(n, problem().control_count());
     by_controls.leftCols(problem().drive_count()) = by_u;
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
       const Eigen::Index at = problem().foot_control(i);
-      const Eigen::Matrix3Xd& jacobian = evaluation_->force_jacobian(knot_, i);
+      const Eigen::Matrix3Xd& jacobian = evaluation().force_jacobian(knot(), i);
       by_controls.col(at) = jacobian.row(2).transpose();
       by_controls.col(at + 1) = jacobian.row(0).transpose();
       by_controls.col(at + 2) = jacobian.row(1).transpose();
@@ -125,10 +125,10 @@ class ContactBlock final : public PlanBlock {
   bool Evaluate(double const* const* /*parameters*/,
                 double* residuals,
                 double** jacobians) const override {
-    const double penalty = problem().contact_penalty_ratio * state_->penalty;
+    const double penalty = problem().contact_penalty_ratio * state().penalty;
     const double factor = std::sqrt(penalty);
-    Rows(residuals) = factor * (evaluation_->contact().col(knot_) +
-                                state_->contact_multiplier.col(knot_) / penalty);
+    Rows(residuals) = factor * (evaluation().contact().col(knot()) +
+                                state().contact_multiplier.col(knot()) / penalty);
     for (Eigen::Index i = 0; jacobians != nullptr && i < problem().foot_count(); ++i) {
       FillFoot(i, factor, jacobians);
     }
@@ -138,10 +138,10 @@ class ContactBlock final : public PlanBlock {
  private:
   void FillFoot(Eigen::Index i, double factor, double** jacobians) const {
     const ContactScale& scale = problem().contact;
-    const ScalarComplementarity& normal = evaluation_->normal_law(knot_, i);
-    const ConeComplementarity& friction = evaluation_->friction_law(knot_, i);
-    const Eigen::Matrix3Xd& here = evaluation_->foot(knot_, i).jacobian;
-    const Eigen::Matrix3Xd& next = evaluation_->end_foot(knot_, i).jacobian;
+    const ScalarComplementarity& normal = evaluation().normal_law(knot(), i);
+    const ConeComplementarity& friction = evaluation().friction_law(knot(), i);
+    const Eigen::Matrix3Xd& here = evaluation().foot(knot(), i).jacobian;
+    const Eigen::Matrix3Xd& next = evaluation().end_foot(knot(), i).jacobian;
     const double rate = factor / (problem().knot_period * scale.speed);
     const Eigen::Index row = 4 * i;
     if (IsWanted(jacobians, 0)) {
@@ -164,7 +164,7 @@ class ContactBlock final : public PlanBlock {
       map.block<3, 2>(row + 1, at + 1) = factor / scale.force * friction.by_x.rightCols<2>();
       map.block<3, 1>(row + 1, at + 3) = factor * friction.by_y.col(0);
     }
-    if (HasStride(problem(), knot_) && IsWanted(jacobians, 3)) {
+    if (HasStride(problem(), knot()) && IsWanted(jacobians, 3)) {
       Eigen::Map<RowMatrix> map = Whole(jacobians, 3);
       map(row, 0) = 0.0;
       const PlanarPose way = problem().Motion(unknowns().stride).EndByAdvance();

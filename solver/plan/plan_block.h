@@ -47,11 +47,15 @@ class PlanBlock : public ceres::CostFunction {
                                       : Eigen::Map<RowMatrix>(nullptr, 0, 0);
   }
   Eigen::Map<Eigen::VectorXd> Rows(double* residuals) const { return {residuals, num_residuals()}; }
+  const PlanEvaluation& evaluation() const { return *evaluation_; }
+  const PenaltyState& state() const { return *state_; }
+  int knot() const { return knot_; }
   const PlanProblem& problem() const { return evaluation_->problem(); }
   const RobotModel& model() const { return *problem().model; }
   const PlanUnknowns& unknowns() const { return evaluation_->unknowns(); }
   double soft_scale() const { return 1.0 / std::sqrt(static_cast<double>(problem().knot_count)); }
 
+ private:
   const PlanEvaluation* evaluation_;
   const PenaltyState* state_;
   int knot_;

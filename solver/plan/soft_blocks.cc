@@ -39,24 +39,25 @@ class ControlBlock final : public PlanBlock {
   double SlipWeight() const {
     const ContactScale& scale = problem().contact;
     return std::hypot(problem().weights.slip * soft_scale(),
-                      std::sqrt(problem().sticking_penalty_ratio * state_->penalty) /
+                      std::sqrt(problem().sticking_penalty_ratio * state().penalty) /
                           (scale.force * scale.speed));
   }
 
   void FillDrives(bool is_wanted,
                   Eigen::Map<Eigen::VectorXd>* rows,
                   Eigen::Map<RowMatrix>* jacobian) const {
-    const double penalty = problem().limit_penalty_ratio * state_->penalty;
+    const double penalty = problem().limit_penalty_ratio * state().penalty;
     const double effort = problem().weights.effort * soft_scale();
     for (Eigen::Index d = 0; d < problem().drive_count(); ++d) {
-      const double u = unknowns().controls(d, knot_);
+      const double u = unknowns().controls(d, knot());
       const Drive& drive = model().drives()[static_cast<size_t>(d)];
       (*rows)(2 * d) = effort * u;
-      const double limit = drive.is_present ? LimitRow(u,
-                                                       drive.lower + problem().drive_margin,
-                                                       drive.upper - problem().drive_margin,
-                                                       state_->drive_multiplier(d, knot_) / penalty)
-                                            : 0.0;
+      const double limit = drive.is_present
+                               ? LimitRow(u,
+                                          drive.lower + problem().drive_margin,
+                                          drive.upper - problem().drive_margin,
+                                          state().drive_multiplier(d, knot()) / penalty)
+                               : 0.0;
       (*rows)(2 * d + 1) = std::sqrt(penalty) * limit;
       if (is_wanted) {
         (*jacobian)(2 * d, d) = effort;
@@ -73,11 +74,11 @@ class ControlBlock final : public PlanBlock {
       const Eigen::Index row = 2 * problem().drive_count() + 5 * i;
       const Eigen::Index at = problem().foot_control(i);
       const double slip = SlipWeight();
-      const double normal = unknowns().controls(at, knot_);
-      const double speed = unknowns().controls(at + 3, knot_);
+      const double normal = unknowns().controls(at, knot());
+      const double speed = unknowns().controls(at + 3, knot());
       for (Eigen::Index j = 0; j < 4; ++j) {
         const double weight = (j < 3 ? weights.force : weights.sliding_speed) * soft_scale();
-        (*rows)(row + j) = weight * unknowns().controls(at + j, knot_);
+        (*rows)(row + j) = weight * unknowns().controls(at + j, knot());
         if (is_wanted) {
           (*jacobian)(row + j, at + j) = weight;
         }
@@ -96,8 +97,8 @@ class ControlBlock final : public PlanBlock {
     const double weight = problem().weights.load * soft_scale();
     for (Eigen::Index i = 0; i < problem().load_target.rows(); ++i) {
       const Eigen::Index at = problem().foot_control(i);
-      const double lack = problem().load_target(i, knot_) - unknowns().controls(at, knot_);
-      const bool is_active = problem().load_target(i, knot_) > 0.0 && lack > 0.0;
+      const double lack = problem().load_target(i, knot()) - unknowns().controls(at, knot());
+      const bool is_active = problem().load_target(i, knot()) > 0.0 && lack > 0.0;
       (*rows)(first_load_row() + i) = is_active ? weight * lack : 0.0;
       if (is_wanted && is_active) {
         (*jacobian)(first_load_row() + i, at) = -weight;
@@ -137,7 +138,7 @@ class PostureBlock final : public PlanBlock {
       return;
     }
     const PlanWeights& weights = problem().weights;
-    const double start = problem().is_periodic && knot_ == 0 ? weights.start / soft_scale() : 0.0;
+    const double start = problem().is_periodic && knot() == 0 ? weights.start / soft_scale() : 0.0;
     const Eigen::Array<double, 6, 1> weight = soft_scale() * (Eigen::Array<double, 6, 1>() << start,
                                                               weights.sideways,
                                                               weights.height,
@@ -147,7 +148,7 @@ class PostureBlock final : public PlanBlock {
                                                                  .finished();
     for (Eigen::Index j = 0; j < 6; ++j) {
       (*rows)(j) =
-          weight(j) * (unknowns().coordinates(j, knot_) - problem().posture_target(j, knot_));
+          weight(j) * (unknowns().coordinates(j, knot()) - problem().posture_target(j, knot()));
       if (is_wanted) {
         (*jacobian)(j, j) = weight(j);
       }
@@ -157,18 +158,18 @@ class PostureBlock final : public PlanBlock {
   void FillLegs(bool is_wanted,
                 Eigen::Map<Eigen::VectorXd>* rows,
                 Eigen::Map<RowMatrix>* jacobian) const {
-    const double penalty = problem().limit_penalty_ratio * state_->penalty;
+    const double penalty = problem().limit_penalty_ratio * state().penalty;
     const double weight = problem().weights.legs * soft_scale();
     for (Eigen::Index d = 0; d < problem().drive_count(); ++d) {
       const Eigen::Index at = model().base_count() + d;
       const Eigen::Index row = model().base_count() + 2 * d;
-      const double y = unknowns().coordinates(at, knot_);
+      const double y = unknowns().coordinates(at, knot());
       const Travel& travel = model().travels()[static_cast<size_t>(d)];
       const double limit = LimitRow(y,
                                     travel.lower + problem().travel_margin,
                                     travel.upper - problem().travel_margin,
-                                    state_->travel_multiplier(d, knot_) / penalty);
-      (*rows)(row) = weight * (y - problem().posture_target(at, knot_));
+                                    state().travel_multiplier(d, knot()) / penalty);
+      (*rows)(row) = weight * (y - problem().posture_target(at, knot()));
       (*rows)(row + 1) = std::sqrt(penalty) * limit;
       if (is_wanted) {
         (*jacobian)(row, at) = weight;
@@ -183,9 +184,9 @@ class PostureBlock final : public PlanBlock {
     const double weight = problem().weights.clearance * soft_scale();
     for (Eigen::Index i = 0; i < problem().foot_count(); ++i) {
       const Eigen::Index row = model().base_count() + 2 * problem().drive_count() + i;
-      const FootKinematics& foot = evaluation_->foot(knot_, i);
-      const double lack = problem().clearance_target(i, knot_) - foot.position.z();
-      const bool is_active = problem().clearance_target(i, knot_) > 0.0 && lack > 0.0;
+      const FootKinematics& foot = evaluation().foot(knot(), i);
+      const double lack = problem().clearance_target(i, knot()) - foot.position.z();
+      const bool is_active = problem().clearance_target(i, knot()) > 0.0 && lack > 0.0;
       (*rows)(row) = is_active ? weight * lack : 0.0;
       if (is_wanted && is_active) {
         jacobian->row(row) = -weight * foot.jacobian.row(2);
@@ -210,8 +211,8 @@ class AccelerationBlock final : public PlanBlock {
     const Eigen::MatrixXd& q = unknowns().coordinates;
     const double factor = problem().weights.acceleration * soft_scale() /
                           (problem().knot_period * problem().knot_period);
-    Rows(residuals) = factor * (q.col(problem().knot_after(knot_)) - 2.0 * q.col(knot_) +
-                                q.col(problem().knot_before(knot_)))
+    Rows(residuals) = factor * (q.col(problem().knot_after(knot())) - 2.0 * q.col(knot()) +
+                                q.col(problem().knot_before(knot())))
                                    .tail(n - Skipped());
     AddClosing(factor, residuals);
     for (size_t block = 0; block < 3; ++block) {
@@ -231,10 +232,10 @@ class AccelerationBlock final : public PlanBlock {
   }
   // Where the cycle closes the neighbour is the first or last knot moved on or back.
   void AddClosing(double factor, double* residuals) const {
-    const double direction = !problem().is_periodic              ? 0.0
-                             : knot_ == 0                        ? -1.0
-                             : knot_ == problem().knot_count - 1 ? 1.0
-                                                                 : 0.0;
+    const double direction = !problem().is_periodic               ? 0.0
+                             : knot() == 0                        ? -1.0
+                             : knot() == problem().knot_count - 1 ? 1.0
+                                                                  : 0.0;
     constexpr Eigen::Index kSide = 1;
     constexpr Eigen::Index kYaw = 5;
     if (direction == 0.0 || model().base_count() == 0) {
