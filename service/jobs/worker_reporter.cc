@@ -75,13 +75,24 @@ void WorkerReporter::WriteReports(bool is_last) {
   {
     const std::lock_guard<std::mutex> lock(mutex_);
     checkpoint.swap(checkpoint_);
-    if (has_new_progress_ &&
-        (is_last || now - progress_time_ >= Seconds(options_.progress_period_s))) {
+    const bool is_due = is_last || checkpoint.has_value() ||
+                        now - progress_time_ >= Seconds(options_.progress_period_s);
+    if (has_new_progress_ && is_due) {
       progress = progress_;
       has_new_progress_ = false;
     }
   }
   // A write that failed for the moment is tried again, unless there is something newer by then.
+  // Progress goes first: what a job shows after a crash is never behind where it goes on.
+  if (progress.has_value()) {
+    progress_time_ = now;
+    if (Note(library_->WriteProgress(fence_, *progress))) {
+      sign_of_life_time_ = now;
+    } else {
+      const std::lock_guard<std::mutex> lock(mutex_);
+      has_new_progress_ = true;
+    }
+  }
   if (checkpoint.has_value()) {
     if (Note(library_->WriteCheckpoint(fence_, *checkpoint))) {
       sign_of_life_time_ = now;
@@ -90,15 +101,6 @@ void WorkerReporter::WriteReports(bool is_last) {
       if (!checkpoint_.has_value()) {
         checkpoint_ = std::move(checkpoint);
       }
-    }
-  }
-  if (progress.has_value()) {
-    progress_time_ = now;
-    if (Note(library_->WriteProgress(fence_, *progress))) {
-      sign_of_life_time_ = now;
-    } else {
-      const std::lock_guard<std::mutex> lock(mutex_);
-      has_new_progress_ = true;
     }
   }
   if (now - sign_of_life_time_ >= Seconds(options_.heartbeat_period_s) &&

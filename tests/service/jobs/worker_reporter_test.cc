@@ -61,6 +61,17 @@ TEST_F(WorkerReporterTest, WritesTheLastWordAtTheEnd) {
   EXPECT_EQ(reporter.progress().iteration(), 100);
 }
 
+TEST_F(WorkerReporterTest, ShowsProgressThatIsNeverBehindTheCheckpoint) {
+  options_.progress_period_s = 1000.0;
+  WorkerReporter reporter(library_.get(), fence_, options_);
+  reporter.ReportProgress(Iteration(1));
+  ASSERT_TRUE(Await([&] { return Job(job_).progress().iteration() == 1; }));
+  reporter.ReportProgress(Iteration(40));
+  reporter.ReportCheckpoint(Round(3));
+  ASSERT_TRUE(Await([&] { return library_->GetAttempt(fence_)->checkpoint.has_value(); }));
+  EXPECT_EQ(Job(job_).progress().iteration(), 40);
+}
+
 TEST_F(WorkerReporterTest, KeepsACheckpointUntilTheLibraryHasRoomForIt) {
   v1::PlanCheckpoint checkpoint = Round(7);
   checkpoint.mutable_unknown_ratio()->Resize(20'000, 0.1);
