@@ -69,8 +69,8 @@ class LinkageDynamics {
                       const Eigen::Ref<const Eigen::VectorXd>& angles) const;
 
   // Travel of a pin from the rest posture along its direction, and its derivative by the angles.
-  double PinTravel(const LinkagePose& pose, size_t pin) const;
-  void PinTravelJacobian(const LinkagePose& pose, size_t pin, Eigen::RowVectorXd* jacobian) const;
+  double PinTravel(const LinkagePose& pose, size_t index) const;
+  void PinTravelJacobian(const LinkagePose& pose, size_t index, Eigen::RowVectorXd* jacobian) const;
 
  private:
   void AddPins(const LinkagePose& pose,

@@ -61,20 +61,25 @@ PlanarPose GoOn(const TransitionSeed& seed, double share, double step, const Pla
   return pose.Then(both.End());
 }
 
+// What a knot takes of both gaits.
+struct Mix {
+  double share;  // of the second
+  double from_phase;
+  double to_phase;
+};
+
 void SetControls(const TransitionSeed& seed,
-                 double share,
-                 double from_phase,
-                 double to_phase,
+                 const Mix& mix,
+                 const PlanProblem& problem,
                  int k,
-                 PlanProblem* problem,
                  PlanUnknowns* unknowns) {
-  const VectorXd drives =
-      (1.0 - share) * seed.from->Drives(from_phase) + share * seed.to->Drives(to_phase);
-  const VectorXd forces =
-      (1.0 - share) * seed.from->FootForces(from_phase) + share * seed.to->FootForces(to_phase);
-  unknowns->controls.col(k).head(problem->drive_count()) = drives;
-  for (Index i = 0; i < problem->foot_count(); ++i) {
-    const Index at = problem->foot_control(i);
+  const VectorXd drives = (1.0 - mix.share) * seed.from->Drives(mix.from_phase) +
+                          mix.share * seed.to->Drives(mix.to_phase);
+  const VectorXd forces = (1.0 - mix.share) * seed.from->FootForces(mix.from_phase) +
+                          mix.share * seed.to->FootForces(mix.to_phase);
+  unknowns->controls.col(k).head(problem.drive_count()) = drives;
+  for (Index i = 0; i < problem.foot_count(); ++i) {
+    const Index at = problem.foot_control(i);
     unknowns->controls(at, k) = forces(3 * i + 2);
     unknowns->controls(at + 1, k) = forces(3 * i);
     unknowns->controls(at + 2, k) = forces(3 * i + 1);
@@ -111,7 +116,7 @@ void SeedTransition(const TransitionSeed& seed, PlanProblem* problem, PlanUnknow
       model.EvaluateFoot(q, i, false, &foot);
       problem->clearance_target(i, k) = kAskedShare * std::max(0.0, foot.position.z());
     }
-    SetControls(seed, share, from_phase, to_phase, k, problem, unknowns);
+    SetControls(seed, {share, from_phase, to_phase}, *problem, k, unknowns);
     if (k + 1 < knots) {
       const double step = course.steps[static_cast<size_t>(k)];
       const double next = course.shares[static_cast<size_t>(k + 1)];

@@ -35,6 +35,8 @@ constexpr double kPlanTiltRad = 0.05;
 struct StepCost {
   using Scalar = double;
   static constexpr int kFirstFootRow = 9;
+  // The names that ceres::TinySolver asks for.
+  // NOLINTNEXTLINE(readability-identifier-naming)
   enum { NUM_PARAMETERS = 6, NUM_RESIDUALS = kFirstFootRow + 3 * DeadReckoner::kMostFeet };
 
   Pose last = Pose::Zero();
@@ -118,7 +120,7 @@ struct DeadReckoner::State {
   // Feet in the body frame, and whether each bears load.
   void ReadLegs(const LegSample& sample);
   void Plan(const LegSample& sample);
-  Vector3d Place(std::size_t foot) const;
+  Vector3d Place(std::size_t index) const;
 
   const PlannedCycle& plan;
   PlannedBody body;

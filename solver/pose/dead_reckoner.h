@@ -32,8 +32,8 @@ class DeadReckoner {
 
   // The gait is periodic and its body free. The plan must outlive the reckoner.
   explicit DeadReckoner(const PlannedCycle* plan);
-  DeadReckoner(DeadReckoner&&) noexcept;
-  DeadReckoner& operator=(DeadReckoner&&) noexcept;
+  DeadReckoner(DeadReckoner&& other) noexcept;
+  DeadReckoner& operator=(DeadReckoner&& other) noexcept;
   ~DeadReckoner();
 
   // Takes a step that is later than the last, and returns the pose in a frame whose origin is where

@@ -91,6 +91,8 @@ void LinkJacobian(const Link& link,
 struct WindowCost {
   using Scalar = double;
   static constexpr int kFirstTrackedRow = kState * kCapacity;
+  // The names that ceres::TinySolver asks for.
+  // NOLINTNEXTLINE(readability-identifier-naming)
   enum { NUM_PARAMETERS = kState * kCapacity, NUM_RESIDUALS = (kState + kPose) * kCapacity };
   using Jacobian = Eigen::Matrix<double, NUM_RESIDUALS, NUM_PARAMETERS>;
 

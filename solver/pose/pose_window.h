@@ -57,8 +57,8 @@ class PoseWindow {
   static constexpr int kCapacity = 6;
 
   explicit PoseWindow(const PoseNoise& noise);
-  PoseWindow(PoseWindow&&) noexcept;
-  PoseWindow& operator=(PoseWindow&&) noexcept;
+  PoseWindow(PoseWindow&& other) noexcept;
+  PoseWindow& operator=(PoseWindow&& other) noexcept;
   ~PoseWindow();
 
   // Forgets everything and begins with a pose; NaN where it is not tracked, then the guess counts
