@@ -28,11 +28,11 @@ class LumpedLeg final : public LegModel {
  private:
   struct Coordinate {
     Eigen::Vector3d direction;
-    double moving_mass;  // links and bimorph, seen at the foot
-    double stiffness;    // flexures and bimorph, seen at the foot
-    double damping;
+    double moving_mass = 0.0;  // links and bimorph, seen at the foot
+    double stiffness = 0.0;    // flexures and bimorph, seen at the foot
+    double damping = 0.0;
     StoppedTravel travel;
-    double travel_rate;  // bimorph tip travel per foot travel
+    double travel_rate = 0.0;  // bimorph tip travel per foot travel
   };
 
   static Coordinate Read(const v1::LegCoordinate& coordinate, const Scale& scale);

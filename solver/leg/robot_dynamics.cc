@@ -74,7 +74,7 @@ LegTwist Times(const LegValues& f, double mass, const LegTwist& w) {
 
 // What the loops over the legs share.
 struct State {
-  bool is_clamped;  // then it has no attitude and no derivatives
+  bool is_clamped = false;  // then it has no attitude and no derivatives
   Attitude attitude;
   Vector3d angular;                   // omega
   Vector3d linear;                    // v
@@ -83,7 +83,7 @@ struct State {
   std::array<Vector3d, 3> linear_d;
   std::array<Vector3d, 3> gravity_d;
   // Sums over body and legs.
-  double mass;
+  double mass = 0.0;
   Vector3d first_moment;
   Matrix3d inertia;
   Vector3d angular_momentum;

@@ -133,7 +133,7 @@ absl::StatusOr<RobotModel> RobotModel::Create(const v1::Robot& described,
     }
   }
   for (const v1::BodyFoot& foot : robot.body_feet()) {
-    model.body_feet_.push_back(ToVector(foot.point_m()) / scale.length_m);
+    model.body_feet_.emplace_back(ToVector(foot.point_m()) / scale.length_m);
   }
   return model;
 }

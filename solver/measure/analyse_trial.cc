@@ -92,6 +92,7 @@ v1::TrialAnalysis AnalyseTrial(const AnalysisRequest& request) {
   const double shortest_s =
       trial.stride_frequency_hz() > 0.0 ? kBounceRatio / trial.stride_frequency_hz() : 0.0;
   std::vector<Stances> feet;
+  feet.reserve(static_cast<std::size_t>(request.gait->foot_names_size()));
   for (int i = 0; i < request.gait->foot_names_size(); ++i) {
     feet.push_back(FindStances(view, i, shortest_s));
   }

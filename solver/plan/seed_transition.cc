@@ -63,9 +63,9 @@ PlanarPose GoOn(const TransitionSeed& seed, double share, double step, const Pla
 
 // What a knot takes of both gaits.
 struct Mix {
-  double share;  // of the second
-  double from_phase;
-  double to_phase;
+  double share = 0.0;  // of the second
+  double from_phase = 0.0;
+  double to_phase = 0.0;
 };
 
 void SetControls(const TransitionSeed& seed,
