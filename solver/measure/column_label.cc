@@ -18,7 +18,7 @@ namespace {
 
 struct UnitName {
   absl::string_view name;
-  double si_ratio;
+  double si_ratio = 0.0;
 };
 
 // The first is the SI unit.
@@ -72,7 +72,7 @@ const UnitFamily& UnitsOf(v1::TrialQuantity quantity) {
 
 struct NamedQuantity {
   absl::string_view name;
-  v1::TrialQuantity quantity;
+  v1::TrialQuantity quantity = v1::TRIAL_QUANTITY_UNSPECIFIED;
   int axis = 0;
 };
 

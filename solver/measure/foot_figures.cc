@@ -66,6 +66,7 @@ double PhaseIn(const Cycles& cycles, std::size_t cycle, double time_s) {
 
 v1::CircularFigure TouchdownPhase(const Cycles& cycles, const std::vector<Touchdown>& touchdowns) {
   std::vector<double> phases;
+  phases.reserve(touchdowns.size());
   for (const Touchdown& touchdown : touchdowns) {
     phases.push_back(PhaseIn(cycles, touchdown.cycle, touchdown.time_s));
   }

@@ -73,6 +73,7 @@ std::vector<PhaseMean> MeansOfCoordinates(const TrialView& view,
                                           const Cycles& cycles,
                                           v1::TrialQuantity quantity) {
   std::vector<PhaseMean> means;
+  means.reserve(2 * static_cast<std::size_t>(view.gait.leg_names_size()));
   for (int i = 0; i < 2 * view.gait.leg_names_size(); ++i) {
     means.push_back(
         MeanOf(cycles,
@@ -125,6 +126,7 @@ PhaseMean MeanContact(const Cycles& cycles, const std::vector<Stance>& stances) 
 
 void AddContacts(const Cycles& cycles, const std::vector<Stances>& feet, v1::MeanCycle* into) {
   std::vector<PhaseMean> means;
+  means.reserve(feet.size());
   for (const Stances& foot : feet) {
     means.push_back(foot.is_measured ? MeanContact(cycles, foot.list) : PhaseMean());
   }
