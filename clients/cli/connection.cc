@@ -32,6 +32,7 @@ void SetLongDeadline(grpc::ClientContext& context) {
 
 std::string LoginName() {
   constexpr std::size_t kLongest = 63;
+  // The command's other threads do not ask for accounts.
   const passwd* entry = getpwuid(geteuid());  // NOLINT(concurrency-mt-unsafe)
   return entry == nullptr ? std::to_string(geteuid())
                           : std::string(entry->pw_name).substr(0, kLongest);

@@ -169,6 +169,7 @@ int ServeAndTell(const CommandLine& line) {
 }
 
 int Run(const std::vector<std::string>& arguments) {
+  // The server reads its environment before it starts a thread.
   const char* runtime_folder = std::getenv("XDG_RUNTIME_DIR");  // NOLINT(concurrency-mt-unsafe)
   const bool has_folder = runtime_folder != nullptr && *runtime_folder != '\0';
   const absl::StatusOr<CommandLine> line =
