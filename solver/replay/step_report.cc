@@ -1,6 +1,7 @@
 #include "solver/replay/step_report.h"
 
 #include <algorithm>
+#include <bit>
 
 #include "absl/strings/str_cat.h"
 
@@ -11,21 +12,25 @@ constexpr int kMaxHalvings = 6;
 // A foot counts as loaded above this normal force, as a share of the robot's weight.
 constexpr double kLoadedRatio = 1e-6;
 
+// Halves what fails; each half is a step of its own, which may be halved again.
 absl::Status StepOrHalve(double h,
-                         int halving,
                          const std::function<bool(double h)>& try_step,
                          StepReport* report) {
-  if (try_step(h)) {
-    ++report->substep_count;
-    return absl::OkStatus();
-  }
-  if (halving == kMaxHalvings) {
-    return absl::InternalError(
-        absl::StrCat("the replay's step does not converge even at ", h, " units of time"));
-  }
-  for (int i = 0; i < 2; ++i) {
-    if (absl::Status status = StepOrHalve(0.5 * h, halving + 1, try_step, report); !status.ok()) {
-      return status;
+  // In shares of the step's length that are exact.
+  constexpr unsigned kWhole = 1U << kMaxHalvings;
+  unsigned size = kWhole;
+  for (unsigned done = 0; done < kWhole;) {
+    const double substep = h * (static_cast<double>(size) / kWhole);
+    if (try_step(substep)) {
+      ++report->substep_count;
+      done += size;
+      // After a first half comes its other half, after that the other half of both, and so on.
+      size = 1U << std::countr_zero(done);
+    } else if (size == 1) {
+      return absl::InternalError(
+          absl::StrCat("the replay's step does not converge even at ", substep, " units of time"));
+    } else {
+      size /= 2;
     }
   }
   return absl::OkStatus();
@@ -67,7 +72,7 @@ absl::Status StepInHalves(double h,
   report->foot_forces.setZero(3 * foot_count);
   report->foot_motion.setZero(3, foot_count);
   report->foot_slip.setZero(foot_count);
-  absl::Status status = StepOrHalve(h, 0, try_step, report);
+  absl::Status status = StepOrHalve(h, try_step, report);
   report->foot_forces /= h;
   return status;
 }

@@ -24,6 +24,21 @@ TEST(StepInHalvesTest, HalvesWhereAStepFails) {
   EXPECT_EQ(report.substep_count, 4);
 }
 
+TEST(StepInHalvesTest, GoesBackToLongStepsAfterShortOnes) {
+  std::vector<double> tried;
+  double done = 0.0;
+  StepReport report;
+  const auto short_at_first = [&](double h) {
+    tried.push_back(h);
+    const bool is_made = done >= 0.25 || h < 0.2;
+    done += is_made ? h : 0.0;
+    return is_made;
+  };
+  ASSERT_THAT(StepInHalves(1.0, 0, short_at_first, &report), test::IsOk());
+  EXPECT_THAT(tried, ElementsAre(1.0, 0.5, 0.25, 0.125, 0.125, 0.25, 0.5));
+  EXPECT_EQ(report.substep_count, 4);
+}
+
 TEST(StepInHalvesTest, GivesUpAfterSixHalvings) {
   StepReport report;
   double least = 1.0;
