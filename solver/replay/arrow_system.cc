@@ -7,12 +7,12 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 void ArrowSystem::Factorise() {
-  factors_.resize(legs.size());
-  Eigen::Matrix<double, 6, 6> reduced = body;
+  factors_.resize(blocks_.legs.size());
+  Eigen::Matrix<double, 6, 6> reduced = blocks_.body;
   MatrixXd matrix;
   MatrixXd right;
-  for (size_t i = 0; i < legs.size(); ++i) {
-    const ArrowLeg& leg = legs[i];
+  for (size_t i = 0; i < blocks_.legs.size(); ++i) {
+    const ArrowLeg& leg = blocks_.legs[i];
     const Index n = leg.own.rows();
     const Index m = leg.loops_end.rows();
     matrix.setZero(n + m, n + m);
@@ -32,12 +32,12 @@ VectorXd ArrowSystem::Solve(const VectorXd& right) const {
   VectorXd result(right.size());
   Eigen::Matrix<double, 6, 1> body_right = right.head<6>();
   Index loops = 6;
-  for (const ArrowLeg& leg : legs) {
+  for (const ArrowLeg& leg : blocks_.legs) {
     loops += leg.own.rows();
   }
   VectorXd own;
-  for (size_t i = 0; i < legs.size(); ++i) {
-    const ArrowLeg& leg = legs[i];
+  for (size_t i = 0; i < blocks_.legs.size(); ++i) {
+    const ArrowLeg& leg = blocks_.legs[i];
     const Index n = leg.own.rows();
     const Index m = leg.loops_end.rows();
     own.resize(n + m);
@@ -49,8 +49,8 @@ VectorXd ArrowSystem::Solve(const VectorXd& right) const {
   }
   const Eigen::Matrix<double, 6, 1> change = reduced_.solve(body_right);
   result.head<6>() = change;
-  for (size_t i = 0; i < legs.size(); ++i) {
-    const ArrowLeg& leg = legs[i];
+  for (size_t i = 0; i < blocks_.legs.size(); ++i) {
+    const ArrowLeg& leg = blocks_.legs[i];
     const Index n = leg.own.rows();
     const Index m = leg.loops_end.rows();
     result.segment(leg.first, n).noalias() -= factors_[i].by_body.topRows(n) * change;
@@ -67,7 +67,7 @@ void ArrowSystem::Respond(const Eigen::Ref<const MatrixXd>& force,
   Eigen::Matrix<double, 6, 3> body_right = force.leftCols<6>().transpose();
   MatrixXd own;
   if (leg_index >= 0) {
-    const ArrowLeg& leg = legs[static_cast<size_t>(leg_index)];
+    const ArrowLeg& leg = blocks_.legs[static_cast<size_t>(leg_index)];
     const Index n = leg.own.rows();
     own.setZero(n + leg.loops_end.rows(), 3);
     own.topRows(n) = force.middleCols(leg.first, n).transpose();
@@ -76,8 +76,8 @@ void ArrowSystem::Respond(const Eigen::Ref<const MatrixXd>& force,
   }
   const Eigen::Matrix<double, 6, 3> change = reduced_.solve(body_right);
   response.topRows<6>() = change;
-  for (size_t i = 0; i < legs.size(); ++i) {
-    const ArrowLeg& leg = legs[i];
+  for (size_t i = 0; i < blocks_.legs.size(); ++i) {
+    const ArrowLeg& leg = blocks_.legs[i];
     const Index n = leg.own.rows();
     const Index m = leg.loops_end.rows();
     MatrixXd moved = -factors_[i].by_body * change;

@@ -25,12 +25,18 @@ struct ArrowLeg {
   Eigen::MatrixXd loops_end;                          // m x n
 };
 
-class ArrowSystem {
- public:
+struct ArrowBlocks {
   Eigen::Matrix<double, 6, 6> body;
   std::vector<ArrowLeg> legs;
+};
 
-  // Factorises the numbers as they are now.
+class ArrowSystem {
+ public:
+  const ArrowBlocks& blocks() const { return blocks_; }
+  // Whoever changes them factorises before the system is solved again.
+  ArrowBlocks* mutable_blocks() { return &blocks_; }
+
+  // Factorises the blocks as they are now.
   void Factorise();
 
   // Solves for one right side: all coordinates' rows, then all loop equations' rows. Returns
@@ -51,6 +57,7 @@ class ArrowSystem {
     Eigen::MatrixXd by_body;                   // its solution for coupling'
   };
 
+  ArrowBlocks blocks_;
   std::vector<Factor> factors_;
   Eigen::PartialPivLU<Eigen::Matrix<double, 6, 6>> reduced_;
 };

@@ -19,9 +19,9 @@ using Eigen::Vector3d;
 struct Sliding {
   Matrix2d mobility;
   Vector2d free;
-  double rest;
+  double rest = 0.0;
   Vector2d slope;
-  double friction;
+  double friction = 0.0;
 
   Vector2d Force(double kappa) const {
     const double m00 = mobility(0, 0) + kappa, m11 = mobility(1, 1) + kappa;

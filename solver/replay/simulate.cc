@@ -3,10 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <ctime>
 #include <functional>
 #include <vector>
-
-#include <time.h>
 
 #include "absl/strings/str_format.h"
 #include "solver/base/constants.h"
@@ -23,7 +22,7 @@ using Eigen::VectorXd;
 using Settings = ReplaySettings;
 
 double ProcessorTimeS() {
-  timespec now;
+  timespec now{};
   clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
   return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
 }

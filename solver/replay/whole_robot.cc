@@ -100,7 +100,7 @@ absl::StatusOr<WholeRobot> WholeRobot::Create(const v1::Robot& robot, const Robo
     GAITSHELF_RETURN_IF_ERROR(result.AppendLeg(leg, scale));
   }
   for (const v1::BodyFoot& foot : robot.body_feet()) {
-    result.body_feet_.push_back(ToVector(foot.point_m()) / scale.length_m);
+    result.body_feet_.emplace_back(ToVector(foot.point_m()) / scale.length_m);
   }
   return result;
 }
@@ -304,7 +304,7 @@ void WholeRobot::DriveForce(const WholePlace& place, const VectorXd& u, VectorXd
 void WholeRobot::EvaluateImpedance(const WholePlace& place,
                                    const VectorXd& q,
                                    double h,
-                                   ArrowSystem* impedance) const {
+                                   ArrowBlocks* impedance) const {
   const double r = 1.0 / (h * h);
   // Twist of the body per rate of its coordinates.
   Matrix6d twist = Matrix6d::Zero();

@@ -106,7 +106,7 @@ class WholeRobot {
   void EvaluateImpedance(const WholePlace& place,
                          const Eigen::VectorXd& q,
                          double h,
-                         ArrowSystem* impedance) const;
+                         ArrowBlocks* impedance) const;
 
   double Energy(const Eigen::VectorXd& q, const Eigen::VectorXd& v) const;
   // Power lost in flexures, at least 0.

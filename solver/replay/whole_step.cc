@@ -118,13 +118,14 @@ void WholeStepper::EvaluateEnd(double h, const WholeState& state) {
 }
 
 void WholeStepper::Refresh(double h) {
-  robot_.EvaluateImpedance(middle_, middle_position_, h, &system_);
-  for (size_t i = 0; i < system_.legs.size(); ++i) {
-    system_.legs[i].loops_start = loops_start_[i];
-    system_.legs[i].loops_end = loops_end_[i];
+  robot_.EvaluateImpedance(middle_, middle_position_, h, system_.mutable_blocks());
+  std::vector<ArrowLeg>& arrow_legs = system_.mutable_blocks()->legs;
+  for (size_t i = 0; i < arrow_legs.size(); ++i) {
+    arrow_legs[i].loops_start = loops_start_[i];
+    arrow_legs[i].loops_end = loops_end_[i];
   }
   system_.Factorise();
-  const auto legs = static_cast<Index>(system_.legs.size());
+  const auto legs = static_cast<Index>(arrow_legs.size());
   for (Index foot = 0; foot < robot_.foot_count(); ++foot) {
     system_.Respond(jacobian_.middleRows<3>(3 * foot),
                     foot < legs ? foot : -1,

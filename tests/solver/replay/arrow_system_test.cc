@@ -17,13 +17,14 @@ constexpr Index kLoops = 2 + 1;
 class ArrowSystemTest : public ::testing::Test {
  protected:
   ArrowSystemTest() {
-    system_.body = Random(6, 6) + 10.0 * MatrixXd::Identity(6, 6);
-    system_.legs.resize(2);
+    ArrowBlocks& blocks = *system_.mutable_blocks();
+    blocks.body = Random(6, 6) + 10.0 * MatrixXd::Identity(6, 6);
+    blocks.legs.resize(2);
     Index first = 6, first_loop = 0;
     for (size_t i = 0; i < 2; ++i) {
       const Index n = i == 0 ? 4 : 3;
       const Index m = i == 0 ? 2 : 1;
-      ArrowLeg& leg = system_.legs[i];
+      ArrowLeg& leg = blocks.legs[i];
       leg.first = first;
       leg.first_loop = first_loop;
       leg.own = Random(n, n) + 5.0 * MatrixXd::Identity(n, n);
@@ -44,8 +45,8 @@ class ArrowSystemTest : public ::testing::Test {
   // The same equations in one matrix, as the header states them.
   MatrixXd Dense() const {
     MatrixXd dense = MatrixXd::Zero(kCoordinates + kLoops, kCoordinates + kLoops);
-    dense.topLeftCorner(6, 6) = system_.body;
-    for (const ArrowLeg& leg : system_.legs) {
+    dense.topLeftCorner(6, 6) = system_.blocks().body;
+    for (const ArrowLeg& leg : system_.blocks().legs) {
       const Index n = leg.own.rows(), m = leg.loops_end.rows();
       dense.block(0, leg.first, 6, n) = leg.coupling;
       dense.block(leg.first, 0, n, 6) = leg.coupling.transpose();
@@ -70,7 +71,7 @@ TEST_F(ArrowSystemTest, RespondsAsItSolves) {
     MatrixXd force = MatrixXd::Zero(3, kCoordinates);
     force.leftCols<6>() = Random(3, 6);
     if (leg >= 0) {
-      const ArrowLeg& own = system_.legs[static_cast<size_t>(leg)];
+      const ArrowLeg& own = system_.blocks().legs[static_cast<size_t>(leg)];
       force.middleCols(own.first, own.own.rows()) = Random(3, own.own.rows());
     }
     MatrixXd response(kCoordinates + kLoops, 3);

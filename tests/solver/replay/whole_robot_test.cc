@@ -124,7 +124,7 @@ TEST_F(WholeRobotTest, ImpedanceIsThatOfTheTermsAtRest) {
   const VectorXd still = VectorXd::Zero(38);
   constexpr double h = 0.02;
   WholePlace place;
-  ArrowSystem impedance;
+  ArrowBlocks impedance;
   whole.EvaluatePlace(q, &place);
   whole.EvaluateImpedance(place, q, h, &impedance);
   MatrixXd dense = MatrixXd::Zero(38, 38);
