@@ -92,6 +92,8 @@ LegValues ChebyshevFit::Tail(int degree) const {
 struct ChebyshevTable::Basis {
   std::array<std::array<double, kMostDegree + 1>, 3> order;
 
+  // Fills orders up to the degree, and no more is read: this is in the inner loop of every leg.
+  // NOLINTNEXTLINE(cppcoreguidelines-pro-type-member-init)
   Basis(double argument, double rate, int degree) {
     const double t = std::clamp(argument, -kPolynomialEnd, kPolynomialEnd);
     const double beyond = argument - t;

@@ -157,7 +157,7 @@ absl::StatusOr<double> MeasureFit(const ChebyshevTable& table,
                                   Sampler* sampler) {
   constexpr int kCount = 9;
   double worst = 0.0;
-  LegEvaluation fitted;
+  LegEvaluation fitted = {};
   for (int i = 0; i < kCount; ++i) {
     for (int k = 0; k < kCount; ++k) {
       const int j = i % 2 == 0 ? k : kCount - 1 - k;

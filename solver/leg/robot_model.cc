@@ -179,6 +179,9 @@ Eigen::VectorXd RobotModel::ReferencePosture() const {
   return q;
 }
 
+// An evaluation of a leg is filled before it is read. Clearing its 1.6 kB first would make a foot a
+// tenth slower.
+// NOLINTBEGIN(cppcoreguidelines-pro-type-member-init)
 void RobotModel::EvaluateFoot(const Eigen::Ref<const Eigen::VectorXd>& q,
                               Index foot,
                               bool with_jacobian,
@@ -320,5 +323,6 @@ void RobotModel::AddDriveHessian(const Eigen::Ref<const Eigen::VectorXd>& q,
     }
   }
 }
+// NOLINTEND(cppcoreguidelines-pro-type-member-init)
 
 }  // namespace gaitshelf::solver
