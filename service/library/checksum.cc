@@ -13,6 +13,12 @@ absl::Status Failure() {
 
 using Context = std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)>;
 
+// Looked up once and not for each sum.
+const EVP_MD* Algorithm() {
+  static const EVP_MD* const algorithm = EVP_MD_fetch(nullptr, "SHA256", nullptr);
+  return algorithm;
+}
+
 Context MakeContext() { return {EVP_MD_CTX_new(), &EVP_MD_CTX_free}; }
 
 }  // namespace
@@ -20,7 +26,7 @@ Context MakeContext() { return {EVP_MD_CTX_new(), &EVP_MD_CTX_free}; }
 absl::StatusOr<std::string> Sha256(absl::string_view bytes) {
   std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
   unsigned int size = 0;
-  if (EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, EVP_sha256(), nullptr) != 1) {
+  if (EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, Algorithm(), nullptr) != 1) {
     return Failure();
   }
   return std::string(digest.begin(), digest.begin() + size);
@@ -33,7 +39,7 @@ struct Sha256Sum::State {
 
 Sha256Sum::Sha256Sum() : state_(std::make_unique<State>()) {
   state_->is_sound = state_->context != nullptr &&
-                     EVP_DigestInit_ex(state_->context.get(), EVP_sha256(), nullptr) == 1;
+                     EVP_DigestInit_ex(state_->context.get(), Algorithm(), nullptr) == 1;
 }
 
 Sha256Sum::~Sha256Sum() = default;

@@ -7,12 +7,12 @@
 #include <cstddef>
 #include <cstdint>
 #include <list>
-#include <map>
 #include <mutex>
 #include <optional>
 #include <string>
 #include <utility>
 
+#include "absl/container/flat_hash_map.h"
 #include "service/library/library.h"
 
 namespace gaitshelf::service {
@@ -42,9 +42,9 @@ class GaitCache {
 
   const std::size_t byte_limit_;
   std::mutex mutex_;
-  std::list<Entry> entries_;                                  // under mutex_; last used first
-  std::map<std::string, std::list<Entry>::iterator> places_;  // under mutex_
-  std::size_t byte_count_ = 0;                                // under mutex_
+  std::list<Entry> entries_;  // under mutex_; last used first
+  absl::flat_hash_map<std::string, std::list<Entry>::iterator> places_;  // under mutex_
+  std::size_t byte_count_ = 0;                                           // under mutex_
 };
 
 }  // namespace gaitshelf::service

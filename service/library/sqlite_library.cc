@@ -1,6 +1,8 @@
 #include "service/library/sqlite_library.h"
 
+#include <memory>
 #include <mutex>
+#include <string>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -9,28 +11,25 @@
 #include "service/library/sqlite_backup.h"
 #include "service/library/sqlite_change_count.h"
 #include "service/library/sqlite_connection.h"
+#include "service/library/sqlite_readers.h"
 #include "service/library/sqlite_schema.h"
 #include "solver/base/status_macros.h"
 
 namespace gaitshelf::service {
 namespace {
 
-// Two connections: readers do not wait for a writer that waits for the disk. Each is used under its
-// own mutex; nothing holds both.
+// Readers do not wait for the writer, which waits for the disk.
 class SqliteStorage final : public SqlStorage {
  public:
   SqliteStorage(std::unique_ptr<SqliteConnection> writer,
-                std::unique_ptr<SqliteConnection> reader,
+                std::unique_ptr<SqliteReaders> readers,
                 int busy_timeout_ms)
       : busy_timeout_ms_(busy_timeout_ms),
         writer_(std::move(writer)),
-        reader_(std::move(reader)),
-        changes_(reader_.get()) {}
+        readers_(std::move(readers)),
+        changes_(readers_->first()) {}
 
-  absl::Status Read(Work work) override {
-    const std::lock_guard<std::mutex> lock(read_mutex_);
-    return work(reader_.get());
-  }
+  absl::Status Read(Work work) override { return readers_->Read(work); }
 
   // The file has one writer at a time, whatever the scope.
   absl::Status Write(WriteScope /*scope*/, Work work) override {
@@ -50,7 +49,7 @@ class SqliteStorage final : public SqlStorage {
   }
 
   absl::StatusOr<v1::BackUpResponse> BackUp(const std::string& path) override {
-    return BackUpSqliteFile(reader_->path(), path, busy_timeout_ms_);
+    return BackUpSqliteFile(readers_->first()->path(), path, busy_timeout_ms_);
   }
 
  private:
@@ -64,14 +63,12 @@ class SqliteStorage final : public SqlStorage {
   const int busy_timeout_ms_;
   std::mutex write_mutex_;
   std::unique_ptr<SqliteConnection> writer_;  // under write_mutex_
-  std::mutex read_mutex_;
-  std::unique_ptr<SqliteConnection> reader_;  // under read_mutex_
+  const std::unique_ptr<SqliteReaders> readers_;
   SqliteChangeCount changes_;
 };
 
-absl::Status SqliteStorage::CheckStructure() {
-  const std::lock_guard<std::mutex> lock(read_mutex_);
-  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement check, reader_->Prepare("PRAGMA integrity_check"));
+absl::Status CheckStructureOf(SqlConnection* connection, const std::string& path) {
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement check, connection->Prepare("PRAGMA integrity_check"));
   std::string faults;
   GAITSHELF_ASSIGN_OR_RETURN(bool has_row, check.Step());
   while (has_row) {
@@ -81,15 +78,21 @@ absl::Status SqliteStorage::CheckStructure() {
     }
     GAITSHELF_ASSIGN_OR_RETURN(has_row, check.Step());
   }
-  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement keys, reader_->Prepare("PRAGMA foreign_key_check"));
+  GAITSHELF_ASSIGN_OR_RETURN(SqlStatement keys, connection->Prepare("PRAGMA foreign_key_check"));
   GAITSHELF_ASSIGN_OR_RETURN(has_row, keys.Step());
   if (has_row) {
     absl::StrAppend(&faults, faults.empty() ? "" : "; ", "orphan row in ", keys.Bytes(0));
   }
   if (!faults.empty()) {
-    return absl::DataLossError(absl::StrCat("library ", reader_->path(), ": ", faults));
+    return absl::DataLossError(absl::StrCat("library ", path, ": ", faults));
   }
   return absl::OkStatus();
+}
+
+absl::Status SqliteStorage::CheckStructure() {
+  return Read([this](SqlConnection* connection) {
+    return CheckStructureOf(connection, readers_->first()->path());
+  });
 }
 
 }  // namespace
@@ -99,12 +102,11 @@ absl::StatusOr<std::unique_ptr<Library>> OpenSqliteLibrary(const std::string& pa
   GAITSHELF_ASSIGN_OR_RETURN(std::unique_ptr<SqliteConnection> writer,
                              SqliteConnection::Open(path, options.busy_timeout_ms));
   GAITSHELF_RETURN_IF_ERROR(UpgradeSqliteSchema(writer.get(), LibrarySchemaSteps()));
-  GAITSHELF_ASSIGN_OR_RETURN(std::unique_ptr<SqliteConnection> reader,
-                             SqliteConnection::Open(path, options.busy_timeout_ms));
-  GAITSHELF_RETURN_IF_ERROR(reader->Execute("PRAGMA query_only = ON"));
+  GAITSHELF_ASSIGN_OR_RETURN(std::unique_ptr<SqliteReaders> readers,
+                             SqliteReaders::Open(path, options.busy_timeout_ms));
   return std::make_unique<SqlStore>(
       std::make_unique<SqliteStorage>(
-          std::move(writer), std::move(reader), options.busy_timeout_ms),
+          std::move(writer), std::move(readers), options.busy_timeout_ms),
       SqlStoreOptions{.queue_limit = options.queue_limit,
                       .jobs_per_member = options.jobs_per_member,
                       .crash_limit = options.crash_limit,
