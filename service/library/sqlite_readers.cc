@@ -39,7 +39,12 @@ absl::Status SqliteReaders::Read(SqlStorage::Work work) {
 
 SqliteConnection* SqliteReaders::Take() {
   std::unique_lock<std::mutex> lock(mutex_);
-  if (idle_.empty() && places_ > 0) {
+  bool may_open = true;
+  while (idle_.empty()) {
+    if (!may_open || places_ == 0) {
+      is_free_.wait(lock);
+      continue;
+    }
     --places_;
     lock.unlock();
     absl::StatusOr<std::unique_ptr<SqliteConnection>> opened = OpenOne();
@@ -49,8 +54,8 @@ SqliteConnection* SqliteReaders::Take() {
     }
     // Not now, perhaps for want of descriptors or memory: those that are there serve as well.
     ++places_;
+    may_open = false;
   }
-  is_free_.wait(lock, [this] { return !idle_.empty(); });
   SqliteConnection* const connection = idle_.back();
   idle_.pop_back();
   return connection;
