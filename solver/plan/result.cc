@@ -92,7 +92,7 @@ void FillTrajectory(const PlanProblem& problem,
   gait->set_coordinate_count(static_cast<int>(model.mechanism_coordinate_count()));
   gait->set_loop_equation_count(static_cast<int>(model.loop_equation_count()));
   gait->set_compile_error_ratio(model.compile_error_ratio());
-  // A stand goes nowhere; what its free stride has of round-off is no displacement.
+  // A stand goes nowhere; what its held stride has of round-off is no displacement.
   const bool is_still =
       problem.is_periodic && problem.stride_target == 0.0 && problem.Motion(0.0).is_straight();
   gait->set_advance_m(is_still              ? 0.0

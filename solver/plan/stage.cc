@@ -27,6 +27,9 @@ constexpr double kTrotAccelerationWeight = 8e-4;
 // A walk unloads its feet for longer and chatters more easily.
 constexpr double kWalkAccelerationWeight = 1e-3;
 constexpr double kHopAccelerationWeight = 3e-3;
+// A force left over, small beside the weight, moves a light leg by more in a knot of a stand, which
+// is long, than in one of a stride.
+constexpr double kStandTolerance = 1e-7;
 // Below this a plan is solved on fine knots at once: slow strides do not chatter.
 constexpr double kSlowStrideHz = 6.0;
 constexpr int kSlowKnots = 120;
@@ -167,6 +170,9 @@ void SetUpStand(const v1::GaitOrder& order, Stage* stage) {
   problem.weights.height = 10.0;
   problem.weights.attitude = 10.0;
   problem.weights.legs = 1e-3;
+  // Held at none, which is what a stand is kept with: a free one drifts by enough to break the
+  // laws.
+  problem.weights.stride = 1e6;
   problem.weights.acceleration = kHopAccelerationWeight;
   SeedParameters seed = DefaultSeed(model, v1::SEED_PATTERN_PRONK);
   seed.duty = 1.0;
@@ -307,6 +313,7 @@ Stage MakeStage(const RobotModel& model,
   } else if (order.task().has_stand()) {
     SetUpStand(order, &stage);
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);
+    stage.schedule.tolerance = kStandTolerance;
   } else {
     SetUpAdvance(order, attempt, &stage);
     stage.schedule = MakeSchedule(attempt, stage.problem.contact, is_refinement);

@@ -1,5 +1,6 @@
 // Every kind of task, planned and audited on the demonstration's robot.
 #include <cmath>
+#include <string>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -13,10 +14,12 @@
 namespace gaitshelf::solver {
 namespace {
 
-v1::Gait PlanTask(const v1::GaitOrder& order) {
+v1::Gait PlanTask(const v1::GaitOrder& order,
+                  const std::string& robot = "weevil-lumped",
+                  double friction = 0.45) {
   PlanRequest request;
-  request.robot = test::ReadDemoRobot("weevil-lumped");
-  request.surface = test::MakeSurface(0.45);
+  request.robot = test::ReadDemoRobot(robot);
+  request.surface = test::MakeSurface(friction);
   request.order = order;
   const auto plan = [](const PlanRequest& variant_request, int /*variant*/) {
     return PlanGait(variant_request, {});
@@ -54,6 +57,21 @@ TEST(PlannedTasksTest, StandsAndHoldsItsHeight) {
   ExpectGood(gait);
   EXPECT_EQ(gait.stride_frequency_hz(), 0.0);
   EXPECT_NEAR(gait.audit().replay().plan_ratio(), 1.0, 0.02);
+}
+
+// Little friction lets a plan drift, and a stand is kept without the drift.
+TEST(PlannedTasksTest, StandsLeaningOnASlipperySurface) {
+  for (const char* robot : {"weevil", "earwig"}) {
+    for (const double height_m : {-0.0006, 0.0006, 0.0012}) {
+      v1::GaitOrder order = test::MakeStandOrder(height_m);
+      order.mutable_task()->mutable_stand()->set_roll_rad(-0.004);
+      order.mutable_task()->mutable_stand()->set_pitch_rad(0.012);
+      const v1::Gait gait = PlanTask(order, robot, 0.15);
+      ExpectGood(gait);
+      EXPECT_EQ(gait.advance_m(), 0.0);
+      EXPECT_LT(gait.audit().residuals().dynamics_ratio(), 1e-6) << robot << " " << height_m;
+    }
+  }
 }
 
 TEST(PlannedTasksTest, HopsOverADistance) {
