@@ -41,20 +41,23 @@ class SqliteReadersTest : public testing::Test {
 
 TEST_F(SqliteReadersTest, ReadAtTheSameTime) {
   const auto readers = Open(2);
+  std::promise<void> first_has_begun;
   std::promise<void> second_is_done;
-  const auto first = std::async(std::launch::async, [&] {
+  auto first = std::async(std::launch::async, [&] {
     return readers->Read([&](SqlConnection* /*connection*/) {
+      first_has_begun.set_value();
       // Would wait for ever if the second had to wait for this one.
       second_is_done.get_future().wait();
       return absl::OkStatus();
     });
   });
+  first_has_begun.get_future().wait();
   EXPECT_THAT(readers->Read([](SqlConnection* connection) {
     return connection->Execute("SELECT count(*) FROM words");
   }),
               test::IsOk());
   second_is_done.set_value();
-  first.wait();
+  EXPECT_THAT(first.get(), test::IsOk());
 }
 
 TEST_F(SqliteReadersTest, WaitForOneWhereAllAreTaken) {
