@@ -18,7 +18,8 @@ namespace gaitshelf::service {
 class SqliteReaders {
  public:
   // Opens the first connection; others follow when there are as many reads at a time, up to the
-  // limit. They stay open, with their statements and pages.
+  // limit. They stay open, with their statements and pages. Errors are those of
+  // SqliteConnection::Open, for the first; others that cannot be opened are gone without.
   static absl::StatusOr<std::unique_ptr<SqliteReaders>> Open(const std::string& path,
                                                              int busy_timeout_ms,
                                                              int limit = 8);
