@@ -88,6 +88,7 @@ constexpr CountFlag kCountFlags[] = {
     {"library-wait-s", &CommandLine::library_wait_s, 0, 86400},
     {"queue-limit", &CommandLine::queue_limit, 1, 1000000},
     {"jobs-per-member", &CommandLine::jobs_per_member, 1, 1000000},
+    {"gait-memory-mb", &CommandLine::gait_memory_mb, 1, 1000000},
     {"calls", &CommandLine::call_limit, 16, 10000},
     {"calls-per-member", &CommandLine::calls_per_member, 1, 10000},
     {"least-disk-mb", &CommandLine::least_disk_mb, 0, 1000000000},
@@ -254,7 +255,7 @@ const char* HelpText() {
          "                  [--workers N] [--worker-program PATH]\n"
          "                  [--queue-limit N] [--jobs-per-member N] [--calls N]\n"
          "                  [--calls-per-member N] [--backups FOLDER] [--metrics ADDRESS]\n"
-         "                  [--least-disk-mb N] [--dispatch local|slurm]\n"
+         "                  [--least-disk-mb N] [--gait-memory-mb N] [--dispatch local|slurm]\n"
          "                  [--slurm-partition NAME] [--slurm-minutes N] [--slurm-log FOLDER]\n"
          "                  [--log-format logfmt|json]\n"
          "\n"
@@ -290,6 +291,9 @@ const char* HelpText() {
          "only\n"
          "  --least-disk-mb N      free space below which the server calls itself unwell; default "
          "500\n"
+         "  --gait-memory-mb N     most memory for gaits that are kept ready to be sent; default "
+         "an\n"
+         "                         eighth of the machine's, 1024 at most\n"
          "  --log-format FORMAT    of the lines on standard error: logfmt, words key=value, or "
          "json,\n"
          "                         one object a line; default logfmt\n"

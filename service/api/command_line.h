@@ -19,8 +19,9 @@ struct CommandLine {
   std::string worker_program;  // empty means gaitshelf-worker beside gaitshelfd
   int library_wait_s = 600;    // for a database that is away at the start
   int queue_limit = 1000;
-  int jobs_per_member = 0;      // open; 0 means half the queue limit
-  int call_limit = 512;         // calls that work at a time
+  int jobs_per_member = 0;  // open; 0 means half the queue limit
+  int gait_memory_mb = 0;   // of gaits kept ready; 0 means an eighth of the machine's, 1024 at most
+  int call_limit = 512;     // calls that work at a time
   int calls_per_member = 128;   // calls of one member under way
   std::string backup_folder;    // empty means no backups
   std::string metrics_address;  // empty means no metrics

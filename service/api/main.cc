@@ -1,8 +1,10 @@
 // gaitshelfd: opens the library, starts the dispatcher and serves until it is told to stop.
 //
 // Exit status: 0 after a stop that was asked for, 2 for wrong arguments, 1 for anything else.
+#include <algorithm>
 #include <atomic>
 #include <csignal>
+#include <cstddef>
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
@@ -11,6 +13,8 @@
 #include <string>
 #include <utility>
 #include <vector>
+
+#include <unistd.h>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
@@ -22,7 +26,9 @@
 #include "service/api/command_line.h"
 #include "service/api/server.h"
 #include "service/jobs/local_dispatcher.h"
+#include "service/jobs/round_thread.h"
 #include "service/jobs/slurm_dispatcher.h"
+#include "service/library/gait_loader.h"
 #include "service/library/open_library.h"
 #include "service/library/room.h"
 #include "service/log/write_events.h"
@@ -30,6 +36,9 @@
 
 namespace gaitshelf::service {
 namespace {
+
+// What others have put into the library since the last time is in memory after this, s.
+constexpr double kLoadPeriodS = 300;
 
 // Keeps the stop signals for WaitForStop, in this thread and all that it starts.
 sigset_t BlockStopSignals() {
@@ -77,6 +86,21 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
   return StartLocalDispatcher(library, options);
 }
 
+std::size_t GaitMemoryBytes(const CommandLine& line) {
+  constexpr std::size_t kShare = 8;  // of the machine's memory
+  constexpr std::size_t kMost = 1 << 30;
+  if (line.gait_memory_mb != 0) {
+    return static_cast<std::size_t>(line.gait_memory_mb) << 20;
+  }
+  const long pages = sysconf(_SC_PHYS_PAGES);
+  const long page_bytes = sysconf(_SC_PAGESIZE);
+  if (pages <= 0 || page_bytes <= 0) {
+    return kMost;
+  }
+  return std::min(kMost,
+                  static_cast<std::size_t>(pages) / kShare * static_cast<std::size_t>(page_bytes));
+}
+
 // What the command line says of the server.
 ServerOptions OptionsOf(const CommandLine& line) {
   ServerOptions options;
@@ -101,6 +125,7 @@ absl::Status Serve(const CommandLine& line, const EventLog& log) {
                    .jobs_per_member = line.jobs_per_member,
                    .opening_patience_s = static_cast<double>(line.library_wait_s),
                    .is_given_up = IsStopWished,
+                   .gait_memory_bytes = GaitMemoryBytes(line),
                    .log = log});
   if (absl::IsUnavailable(opened.status()) && IsStopWished()) {
     Tell(log, {.what = "server has stopped before it could reach the library"});
@@ -137,13 +162,17 @@ absl::Status Serve(const CommandLine& line, const EventLog& log) {
   // The line that scripts wait for.
   std::printf("gaitshelfd is ready on %s\n", absl::StrJoin(server->addresses(), " ").c_str());
   std::fflush(stdout);
+  GaitLoader loader(library.get(), log);
+  RoundThread loading(kLoadPeriodS, [&loader] { loader.Load(); }, {});
   int signal = 0;
   sigwait(&signals, &signal);
   Tell(log,
        {.what = "server is stopping",
         .fields = {{"signal", signal == SIGINT ? "SIGINT" : "SIGTERM"}}});
+  loader.Stop();
   server->Stop();
   (*dispatcher)->Stop();
+  loading.Stop();
   Tell(log, {.what = "server has stopped"});
   return absl::OkStatus();
 }

@@ -33,7 +33,18 @@ class GaitCache {
   // Takes the place of what was kept under the name. What was not used for longest goes first; a
   // body above the limit is not kept.
   void Put(const std::string& name, const KeptGait& gait);
+  // Keeps what is not kept yet, as what was not used for longest, so far as nothing has to go for
+  // it; false when there is no room.
+  bool PutIfRoom(const std::string& name, const KeptGait& gait);
   std::optional<KeptGait> Get(const std::string& name);
+  // The same question without its being a use.
+  bool Has(const std::string& name);
+
+  struct Filling {
+    std::size_t gait_count = 0;
+    std::size_t byte_count = 0;  // of bodies
+  };
+  Filling filling();
 
  private:
   using Entry = std::pair<std::string, KeptGait>;  // with its name

@@ -1,18 +1,10 @@
 #include "service/library/open_library.h"
 
-#include <cstddef>
-
 #include "absl/strings/match.h"
 #include "service/library/postgres_library.h"
 #include "service/library/sqlite_library.h"
 
 namespace gaitshelf::service {
-namespace {
-
-// About four hundred gaits of a robot with four legs.
-constexpr std::size_t kGaitCacheBytes = 64 << 20;
-
-}  // namespace
 
 bool IsDatabaseAddress(const std::string& name) {
   return absl::StartsWith(name, "postgresql://") || absl::StartsWith(name, "postgres://");
@@ -24,7 +16,7 @@ absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
     return OpenPostgresLibrary(name,
                                {.queue_limit = options.queue_limit,
                                 .jobs_per_member = options.jobs_per_member,
-                                .gait_cache_bytes = kGaitCacheBytes},
+                                .gait_cache_bytes = options.gait_memory_bytes},
                                {.patience_s = options.patience_s,
                                 .opening_patience_s = options.opening_patience_s,
                                 .is_given_up = options.is_given_up,
@@ -33,7 +25,7 @@ absl::StatusOr<std::unique_ptr<Library>> OpenLibrary(const std::string& name,
   return OpenSqliteLibrary(name,
                            {.queue_limit = options.queue_limit,
                             .jobs_per_member = options.jobs_per_member,
-                            .gait_cache_bytes = kGaitCacheBytes,
+                            .gait_cache_bytes = options.gait_memory_bytes,
                             .busy_timeout_ms = static_cast<int>(1000 * options.patience_s)});
 }
 

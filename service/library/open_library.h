@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_SERVICE_LIBRARY_OPEN_LIBRARY_H_
 #define GAITSHELF_SERVICE_LIBRARY_OPEN_LIBRARY_H_
 
+#include <cstddef>
 #include <functional>
 #include <memory>
 #include <string>
@@ -19,7 +20,9 @@ struct OpenLibraryOptions {
   // How long a database that is out of reach is waited for at the opening; 0: as long as later.
   double opening_patience_s = 0;
   std::function<bool()> is_given_up{};  // asked while it is waited for; may be absent
-  EventLog log{};                       // may be absent
+  // Most bytes of gaits that are kept in memory: some four hundred gaits of a robot with four legs.
+  std::size_t gait_memory_bytes = 64 << 20;
+  EventLog log{};  // may be absent
 };
 
 // Tells whether a name is the address of a PostgreSQL database: it begins with postgresql:// or

@@ -1,5 +1,5 @@
 // Gaits in the library's tables: the list entry and what is searched by in one table, the bytes and
-// their checksum in another.
+// their checksum in another, which sql_gait_bodies.cc reads.
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -46,41 +46,6 @@ absl::StatusOr<v1::GaitSummary> ReadSummary(const SqlStatement& row) {
   }
   summary.set_is_superseded(row.Integer(2) != 0);
   return summary;
-}
-
-absl::Status NoGait(const std::string& name) {
-  return absl::NotFoundError(
-      absl::StrCat("gait '", name, "' is not in the library; list what is there"));
-}
-
-absl::Status CheckBody(const std::string& name,
-                       const std::string& body,
-                       const std::string& stored_checksum) {
-  GAITSHELF_ASSIGN_OR_RETURN(const std::string checksum, Sha256(body));
-  if (checksum != stored_checksum) {
-    return absl::DataLossError(absl::StrCat("gait '",
-                                            name,
-                                            "' is damaged: its stored bytes do not match their "
-                                            "checksum; order it again or go back to a backup"));
-  }
-  return absl::OkStatus();
-}
-
-// Finds columns of a gait's body; they are empty when the body is not there.
-absl::StatusOr<SqlStatement> FindBody(SqlConnection* connection,
-                                      const std::string& name,
-                                      const char* columns) {
-  GAITSHELF_ASSIGN_OR_RETURN(
-      SqlStatement query,
-      connection->Prepare(absl::StrCat("SELECT ",
-                                       columns,
-                                       " FROM gaits AS g LEFT JOIN gait_bodies AS b ON b.gait_id = "
-                                       "g.id WHERE g.name = ?1")));
-  GAITSHELF_ASSIGN_OR_RETURN(const bool has_row, query.BindText(name).Step());
-  if (!has_row) {
-    return NoGait(name);
-  }
-  return query;
 }
 
 struct StoredGait {
@@ -213,46 +178,6 @@ absl::Status SqlStore::InsertGait(const v1::Gait& gait, const std::string& key) 
   });
 }
 
-absl::StatusOr<SharedBytes> SqlStore::GetGaitBytes(const std::string& name) {
-  // Before anything is read: what is changed meanwhile is news then.
-  const std::optional<std::uint64_t> news = GaitNews(name);
-  const std::optional<KeptGait> kept = gait_cache_.Get(name);
-  if (kept.has_value() && ((news.has_value() && news == kept->news) || !storage_->is_reachable())) {
-    return kept->body;
-  }
-  absl::StatusOr<KeptGait> read = ReadGait(name, kept);
-  if (kept.has_value() && absl::IsUnavailable(read.status())) {
-    return kept->body;
-  }
-  GAITSHELF_RETURN_IF_ERROR(read.status());
-  read->news = news;
-  gait_cache_.Put(name, *read);
-  return read->body;
-}
-
-absl::StatusOr<KeptGait> SqlStore::ReadGait(const std::string& name,
-                                            const std::optional<KeptGait>& kept) {
-  GAITSHELF_ASSIGN_OR_RETURN(
-      KeptGait gait, Read([&](SqlConnection* connection) -> absl::StatusOr<KeptGait> {
-        if (kept.has_value()) {
-          GAITSHELF_ASSIGN_OR_RETURN(const SqlStatement sum,
-                                     FindBody(connection, name, "b.sha256"));
-          if (sum.Bytes(0) == kept->checksum) {
-            return *kept;
-          }
-        }
-        GAITSHELF_ASSIGN_OR_RETURN(const SqlStatement found,
-                                   FindBody(connection, name, "b.body, b.sha256"));
-        return KeptGait{.body = std::make_shared<const std::string>(found.Bytes(0)),
-                        .checksum = found.Bytes(1)};
-      }));
-  if (!kept.has_value() || gait.body != kept->body) {
-    // Outside the read, so that nobody waits for the sum.
-    GAITSHELF_RETURN_IF_ERROR(CheckBody(name, *gait.body, gait.checksum));
-  }
-  return gait;
-}
-
 absl::StatusOr<v1::GaitSummary> SqlStore::GetGaitSummary(const std::string& name) {
   return Read([&](SqlConnection* connection) -> absl::StatusOr<v1::GaitSummary> {
     GAITSHELF_ASSIGN_OR_RETURN(
@@ -301,33 +226,6 @@ absl::StatusOr<GaitPage> SqlStore::ListGaits(const GaitFilter& filter, const Pag
     }
     return result;
   });
-}
-
-absl::Status SqlStore::CheckGaitBodies() {
-  using Names = std::vector<std::string>;
-  GAITSHELF_ASSIGN_OR_RETURN(
-      const Names names, Read([](SqlConnection* connection) -> absl::StatusOr<Names> {
-        GAITSHELF_ASSIGN_OR_RETURN(SqlStatement query,
-                                   connection->Prepare("SELECT name FROM gaits ORDER BY id"));
-        Names all;
-        GAITSHELF_ASSIGN_OR_RETURN(bool has_row, query.Step());
-        while (has_row) {
-          all.push_back(query.Bytes(0));
-          GAITSHELF_ASSIGN_OR_RETURN(has_row, query.Step());
-        }
-        return all;
-      }));
-  std::string faults;
-  for (const std::string& name : names) {
-    // What is kept in memory says nothing of the storage.
-    const absl::Status status = ReadGait(name, std::nullopt).status();
-    if (absl::IsDataLoss(status)) {
-      absl::StrAppend(&faults, faults.empty() ? "" : "; ", status.message());
-    } else if (!status.ok()) {
-      return status;
-    }
-  }
-  return faults.empty() ? absl::OkStatus() : absl::DataLossError(faults);
 }
 
 }  // namespace gaitshelf::service

@@ -1,13 +1,14 @@
 // The library on tables, whichever database holds them. Its members are spread over
-// sql_descriptions.cc, sql_gaits.cc, sql_jobs.cc, sql_attempts.cc, sql_trials.cc,
-// sql_calibrations.cc, sql_changes.cc, sql_counts.cc, sql_care.cc and sql_garbage.cc. Everybody
-// else uses library.h and sqlite_library.h.
+// sql_descriptions.cc, sql_gaits.cc, sql_gait_bodies.cc, sql_jobs.cc, sql_attempts.cc,
+// sql_trials.cc, sql_calibrations.cc, sql_changes.cc, sql_counts.cc, sql_care.cc and
+// sql_garbage.cc. Everybody else uses library.h and sqlite_library.h.
 #ifndef GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 #define GAITSHELF_SERVICE_LIBRARY_SQL_STORE_H_
 
 #include <atomic>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -54,6 +55,7 @@ class SqlStore final : public Library {
 
   absl::Status InsertGait(const v1::Gait& gait, const std::string& key) override;
   absl::StatusOr<SharedBytes> GetGaitBytes(const std::string& name) override;
+  absl::StatusOr<GaitsInMemory> LoadGaits(const std::function<bool()>& is_stopped) override;
   absl::StatusOr<v1::GaitSummary> GetGaitSummary(const std::string& name) override;
   absl::StatusOr<v1::GaitSummary> FindBestGait(const std::string& key) override;
   absl::StatusOr<GaitPage> ListGaits(const GaitFilter& filter, const PageRequest& page) override;
@@ -149,6 +151,8 @@ class SqlStore final : public Library {
   std::optional<std::uint64_t> GaitNews(const std::string& name);
   // Reads a body, unless its checksum is still that of the one that is kept.
   absl::StatusOr<KeptGait> ReadGait(const std::string& name, const std::optional<KeptGait>& kept);
+  // Keeps a gait in memory unless something else had to go for it; false when there is no room.
+  absl::StatusOr<bool> KeepIfRoom(const std::string& name);
   absl::Status CheckGaitBodies();
   absl::Status CheckTrialBlocks();
 
@@ -160,6 +164,8 @@ class SqlStore final : public Library {
 
 // ---- Helpers that the parts share ----
 
+// That there is no gait of a name.
+absl::Status NoGait(const std::string& name);
 // Now, microseconds since 1970.
 std::int64_t NowUs();
 google::protobuf::Timestamp TimestampOf(std::int64_t time_us);

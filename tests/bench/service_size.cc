@@ -4,6 +4,7 @@
 #include <map>
 #include <memory>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include "gaitshelf/v1/library_service.pb.h"
@@ -91,6 +92,19 @@ absl::Status StartServers(const ServiceOptions& options,
   return absl::OkStatus();
 }
 
+// Waits until a server has loaded the gaits that its memory takes: until it does nothing.
+void AwaitQuiet(const Program& server) {
+  constexpr std::chrono::milliseconds kPause(500);
+  constexpr double kIdleShare = 0.1;
+  double last_s = 0.0;
+  double now_s = ProcessSeconds(server.process());
+  do {
+    last_s = now_s;
+    std::this_thread::sleep_for(kPause);
+    now_s = ProcessSeconds(server.process());
+  } while (now_s - last_s > kIdleShare * std::chrono::duration<double>(kPause).count());
+}
+
 absl::Status RunRounds(const ServiceOptions& options, std::vector<Size>* sizes) {
   for (int round = -1; round < options.rounds; ++round) {
     for (const char* call : kCalls) {
@@ -164,6 +178,7 @@ absl::StatusOr<Json> MeasureSizeIn(const ServiceOptions& options,
   }
   GAITSHELF_RETURN_IF_ERROR(StartServers(options, home, &sizes));
   for (Size& size : sizes) {
+    AwaitQuiet(*size.server);
     size.fetcher = std::make_unique<Fetcher>(size.server->addresses().front(), kConnections);
     size.loads = LoadsOf(options, solved, size.gait_count);
   }

@@ -30,6 +30,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
                                              "7",
                                              "--jobs-per-member=4",
                                              "--library-wait-s=30",
+                                             "--gait-memory-mb=300",
                                              "--backups=/copies"},
                                             "/run/me")
                                .value();
@@ -40,6 +41,7 @@ TEST(CommandLineTest, ReadsEveryFlag) {
   EXPECT_EQ(line.queue_limit, 7);
   EXPECT_EQ(line.jobs_per_member, 4);
   EXPECT_EQ(line.library_wait_s, 30);
+  EXPECT_EQ(line.gait_memory_mb, 300);
   EXPECT_EQ(line.backup_folder, "/copies");
 }
 

@@ -43,6 +43,26 @@ TEST(GaitCacheTest, DropsWhatWasNotUsedForLongest) {
   EXPECT_EQ(Get(&cache, "c"), "1234");
 }
 
+TEST(GaitCacheTest, FillsItsRoomWithoutDroppingWhatWasUsed) {
+  GaitCache cache(10);
+  const auto put_if_room = [&cache](const std::string& name, const std::string& body) {
+    return cache.PutIfRoom(
+        name, {.body = std::make_shared<const std::string>(body), .checksum = "sum of " + body});
+  };
+  Put(&cache, "a", "1234");
+  EXPECT_TRUE(put_if_room("b", "1234"));
+  EXPECT_FALSE(put_if_room("c", "123"));
+  EXPECT_TRUE(put_if_room("a", "older"));  // what is there stays
+  EXPECT_EQ(Get(&cache, "a"), "1234");
+  EXPECT_TRUE(cache.Has("b"));
+  EXPECT_FALSE(cache.Has("c"));
+  EXPECT_EQ(cache.filling().gait_count, 2U);
+  EXPECT_EQ(cache.filling().byte_count, 8U);
+  Put(&cache, "d", "1234");
+  EXPECT_FALSE(cache.Has("b"));  // it was never used
+  EXPECT_EQ(Get(&cache, "a"), "1234");
+}
+
 TEST(GaitCacheTest, KeepsNothingAboveItsLimit) {
   GaitCache cache(10);
   Put(&cache, "a", "1234");

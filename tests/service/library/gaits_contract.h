@@ -2,40 +2,15 @@
 #ifndef GAITSHELF_TESTS_SERVICE_LIBRARY_GAITS_CONTRACT_H_
 #define GAITSHELF_TESTS_SERVICE_LIBRARY_GAITS_CONTRACT_H_
 
-#include <chrono>
-#include <cstdint>
-#include <functional>
-#include <limits>
+#include <memory>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "tests/service/library/library_contract.h"
 
 namespace gaitshelf::service {
 
-class GaitsContract : public LibraryContract {
- protected:
-  static bool AwaitTrue(const std::function<bool()>& is_true) {
-    for (int i = 0; i < 500 && !is_true(); ++i) {
-      std::this_thread::sleep_for(std::chrono::milliseconds(10));
-    }
-    return is_true();
-  }
-  // A database that has to be listened to is heard after a moment.
-  void AwaitNews() {
-    ASSERT_TRUE(AwaitTrue([this] { return library_->JobNews("j-1").has_value(); }));
-  }
-};
-
-TEST_P(GaitsContract, ReturnsTheBytesThatWereStored) {
-  const v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 2.0);
-  ASSERT_THAT(library_->InsertGait(gait, "key"), test::IsOk());
-  Reopen();
-  const auto bytes = library_->GetGaitBytes("g-1");
-  ASSERT_THAT(bytes, test::IsOk());
-  EXPECT_EQ(**bytes, gait.SerializeAsString());
-}
+class GaitsContract : public LibraryContract {};
 
 TEST_P(GaitsContract, NamesAGaitThatIsNotThere) {
   const auto is_not_there =
@@ -211,35 +186,6 @@ TEST_P(GaitsContract, SeesWhatAnotherProcessStores) {
   const std::unique_ptr<Library> other = OpenSecond();
   ASSERT_THAT(other->InsertGait(MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0), "key"), test::IsOk());
   EXPECT_EQ(library_->FindBestGait("key")->name(), "g-1");
-}
-
-// A gait that was read is kept, but no longer than it is what is stored.
-TEST_P(GaitsContract, HandsOutTheNewAuditOfAGaitThatItKeeps) {
-  ASSERT_THAT(library_->InsertGait(MakeStoredGait("g-1", v1::VERDICT_FAILED, 1.0), "key"),
-              test::IsOk());
-  AwaitNews();
-  ASSERT_THAT(library_->GetGaitBytes("g-1"), test::IsOk());
-  EXPECT_EQ(*library_->GetGaitBytes("g-1"), *library_->GetGaitBytes("g-1"));
-  const v1::Gait good = MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0);
-  ASSERT_THAT(library_->InsertGait(good, "key"), test::IsOk());
-  EXPECT_EQ(**library_->GetGaitBytes("g-1"), good.SerializeAsString());
-}
-
-TEST_P(GaitsContract, HearsOfWhatAnotherProcessDoesToAGaitThatItKeeps) {
-  const std::unique_ptr<Library> other = OpenSecond();
-  ASSERT_THAT(library_->InsertGait(MakeStoredGait("g-1", v1::VERDICT_FAILED, 1.0), "key"),
-              test::IsOk());
-  AwaitNews();
-  ASSERT_THAT(library_->GetGaitBytes("g-1"), test::IsOk());
-  const v1::Gait good = MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0);
-  ASSERT_THAT(other->InsertGait(good, "key"), test::IsOk());
-  EXPECT_TRUE(
-      AwaitTrue([&] { return **library_->GetGaitBytes("g-1") == good.SerializeAsString(); }));
-  ASSERT_THAT(other->RetireGait({.gait = "g-1", .reason = "worn", .requester = "ada"}),
-              test::IsOk());
-  const std::int64_t later_us = std::numeric_limits<std::int64_t>::max();
-  ASSERT_THAT(other->CollectGarbage({.retired_before_us = later_us}), test::IsOk());
-  EXPECT_TRUE(AwaitTrue([&] { return absl::IsNotFound(library_->GetGaitBytes("g-1").status()); }));
 }
 
 TEST_P(GaitsContract, IsSoundAfterUse) {

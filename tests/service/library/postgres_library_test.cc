@@ -15,6 +15,7 @@
 #include "tests/service/library/calibrations_contract.h"
 #include "tests/service/library/care_contract.h"
 #include "tests/service/library/descriptions_contract.h"
+#include "tests/service/library/gait_bodies_contract.h"
 #include "tests/service/library/gaits_contract.h"
 #include "tests/service/library/jobs_contract.h"
 #include "tests/service/library/postgres_factory.h"
@@ -28,6 +29,7 @@ namespace {
 using testing::HasSubstr;
 
 INSTANTIATE_TEST_SUITE_P(, DescriptionsContract, testing::Values(PostgresFactory()), FactoryName);
+INSTANTIATE_TEST_SUITE_P(, GaitBodiesContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, GaitsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, JobsContract, testing::Values(PostgresFactory()), FactoryName);
 INSTANTIATE_TEST_SUITE_P(, QueueContract, testing::Values(PostgresFactory()), FactoryName);
@@ -114,12 +116,17 @@ TEST_F(PostgresLibraryTest, ReadsKnownGaitsFromMemoryWhileTheDatabaseIsGone) {
   ASSERT_THAT(library->InsertGait(MakeStoredGait("g-2", v1::VERDICT_GOOD, 2.0), "key"),
               test::IsOk());
   ASSERT_THAT(library->GetGaitBytes("g-1"), test::IsOk());
+  const auto other = Open(/*patience_s=*/0.3);
+  ASSERT_THAT(other->LoadGaits([] { return false; }), test::IsOk());
   ASSERT_TRUE(SharedCluster().Stop("fast"));
   EXPECT_EQ(**library->GetGaitBytes("g-1"), gait.SerializeAsString());
+  EXPECT_EQ(**other->GetGaitBytes("g-1"), gait.SerializeAsString());
+  EXPECT_THAT(other->GetGaitBytes("g-2"), test::IsOk());
   const auto is_out_of_reach =
       test::HasStatus(absl::StatusCode::kUnavailable, HasSubstr("ask again"));
   EXPECT_THAT(library->GetGaitBytes("g-2"), is_out_of_reach);  // was never read
   EXPECT_THAT(library->FindBestGait("key"), is_out_of_reach);
+  EXPECT_THAT(library->LoadGaits([] { return false; }), is_out_of_reach);
   // Once the loss has lasted, nobody waits any more.
   const auto start = std::chrono::steady_clock::now();
   for (int i = 0; i < 20; ++i) {

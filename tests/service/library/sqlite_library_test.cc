@@ -76,6 +76,30 @@ TEST_F(SqliteLibraryTest, WhatIsKeptInMemoryHidesNoDamage) {
   EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-1").status()));
 }
 
+TEST_F(SqliteLibraryTest, LoadsTheLatestGaitsThatFitAndNoDamagedOne) {
+  const v1::Gait gait = MakeStoredGait("g-1", v1::VERDICT_GOOD, 1.0);
+  const auto library =
+      OpenSqliteLibrary(path_, {.gait_cache_bytes = 2 * gait.ByteSizeLong()}).value();
+  for (const char* name : {"g-1", "g-2", "g-3", "g-4"}) {
+    ASSERT_THAT(library->InsertGait(MakeStoredGait(name, v1::VERDICT_GOOD, 1.0), name),
+                test::IsOk());
+  }
+  Tamper("UPDATE gait_bodies SET body = CAST(body || x'00' AS BLOB) WHERE gait_id = 3");
+  const auto loaded = library->LoadGaits([] { return false; });
+  ASSERT_THAT(loaded, test::IsOk());
+  EXPECT_EQ(loaded->gait_count, 2);
+  EXPECT_TRUE(loaded->is_full);
+  // Damage that comes later does not reach what is in memory.
+  for (const char* id : {"1", "2", "4"}) {
+    Tamper("UPDATE gait_bodies SET body = CAST(body || x'00' AS BLOB) WHERE gait_id = " +
+           std::string(id));
+  }
+  EXPECT_THAT(library->GetGaitBytes("g-4"), test::IsOk());
+  EXPECT_THAT(library->GetGaitBytes("g-2"), test::IsOk());
+  EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-3").status()));
+  EXPECT_TRUE(absl::IsDataLoss(library->GetGaitBytes("g-1").status()));
+}
+
 // At once, unlike a database that has to be listened to.
 TEST_F(SqliteLibraryTest, HandsOutWhatAnotherProcessHasJustStored) {
   const auto library = OpenSqliteLibrary(path_, {.gait_cache_bytes = 1 << 20}).value();
