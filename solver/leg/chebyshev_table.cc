@@ -34,6 +34,27 @@ void AddTimes(double weight, const LegValues& values, LegValues* sum) {
   }
 }
 
+// Sets the entries of least size to 0, as many as together stay within what may be lost.
+void LeaveOutLeast(double may_lose, std::vector<double>* entries) {
+  std::vector<double> sizes;
+  for (const double entry : *entries) {
+    sizes.push_back(std::abs(entry));
+  }
+  std::sort(sizes.begin(), sizes.end());
+  double lost = 0.0;
+  double least_kept = 0.0;
+  for (const double size : sizes) {
+    lost += size;
+    least_kept = size;
+    if (lost > may_lose) {
+      break;
+    }
+  }
+  for (double& entry : *entries) {
+    entry = std::abs(entry) < least_kept ? 0.0 : entry;
+  }
+}
+
 }  // namespace
 
 double ChebyshevFit::Node(int k) { return std::cos(kPi * (k + 0.5) / kNodeCount); }
@@ -60,16 +81,19 @@ ChebyshevFit::ChebyshevFit(const std::vector<LegValues>& values)
   }
 }
 
-std::vector<double> ChebyshevFit::Coefficients(int degree) const {
-  std::vector<double> coefficients;
+std::vector<double> ChebyshevFit::Coefficients(int degree, const LegValues& may_lose) const {
+  std::vector<double> all;
   for (size_t f = 0; f < LegFunction::kCount; ++f) {
+    std::vector<double> own;
     for (int i = 0; i <= degree; ++i) {
       for (int j = 0; j <= degree; ++j) {
-        coefficients.push_back(coefficient(i, j)[f]);
+        own.push_back(coefficient(i, j)[f]);
       }
     }
+    LeaveOutLeast(may_lose[f], &own);
+    all.insert(all.end(), own.begin(), own.end());
   }
-  return coefficients;
+  return all;
 }
 
 LegValues ChebyshevFit::Tail(int degree) const {
@@ -132,6 +156,28 @@ ChebyshevTable::ChebyshevTable(absl::Span<const double> coefficients,
       }
     }
   }
+  FindSizes();
+}
+
+void ChebyshevTable::FindSizes() {
+  const auto count = static_cast<size_t>(degree_ + 1);
+  row_sizes_.assign(kBlockCount * count, 0);
+  for (size_t at = 0; at < coefficients_.size(); ++at) {
+    if (coefficients_[at] != 0.0) {
+      const size_t row = at / (kBlockSize * count);
+      row_sizes_[row] = static_cast<std::uint8_t>(at / kBlockSize % count + 1);
+      row_counts_[row / count] = static_cast<std::uint8_t>(row % count + 1);
+    }
+  }
+}
+
+ChebyshevTable::Block ChebyshevTable::BlockAt(int number) const {
+  const auto count = static_cast<size_t>(degree_ + 1);
+  const auto block = static_cast<size_t>(number);
+  return {.coefficients = &coefficients_[block * count * count * kBlockSize],
+          .stride = count,
+          .row_count = row_counts_[block],
+          .sizes = &row_sizes_[block * count]};
 }
 
 void ChebyshevTable::Evaluate(const Eigen::Vector2d& t,
@@ -154,17 +200,21 @@ void ChebyshevTable::EvaluateFootAndTravel(const Eigen::Vector2d& t,
 // that several rows at once take little longer than one. Inlined, so that it is compiled for each
 // machine with its caller.
 template <size_t kOrders, size_t kRows>
-[[gnu::always_inline]] inline void ChebyshevTable::SumRows(const double* coefficients,
+[[gnu::always_inline]] inline void ChebyshevTable::SumRows(const Block& block,
                                                            const Basis& x,
                                                            const Basis& y,
-                                                           size_t count,
                                                            size_t i,
                                                            Lane* sum) {
   Lane inner[kRows][kOrders] = {};  // no std::array: it would drop the alignment
-  for (size_t j = 0; j < count; ++j) {
+  size_t size = 0;
+  for (size_t row = 0; row < kRows; ++row) {
+    size = std::max<size_t>(size, block.sizes[i + row]);
+  }
+  for (size_t j = 0; j < size; ++j) {
     for (size_t row = 0; row < kRows; ++row) {
       Lane entry;
-      std::memcpy(&entry, coefficients + ((i + row) * count + j) * kBlockSize, sizeof(entry));
+      std::memcpy(
+          &entry, block.coefficients + ((i + row) * block.stride + j) * kBlockSize, sizeof(entry));
       for (size_t k = 0; k < kOrders; ++k) {
         inner[row][k] += entry * y.order[k][j];
       }
@@ -183,22 +233,21 @@ template <size_t kOrders, size_t kRows>
 }
 
 template <size_t kOrders>
-[[gnu::always_inline]] inline void ChebyshevTable::SumBlock(const double* coefficients,
+[[gnu::always_inline]] inline void ChebyshevTable::SumBlock(const Block& block,
                                                             const Basis& x,
                                                             const Basis& y,
-                                                            size_t count,
                                                             Lane* sum) {
   // As many sums as the registers hold; what is left over, two by two.
   constexpr size_t kMost = kOrders == 3 ? 2 : 4;
   size_t i = 0;
-  for (; i + kMost <= count; i += kMost) {
-    SumRows<kOrders, kMost>(coefficients, x, y, count, i, sum);
+  for (; i + kMost <= block.row_count; i += kMost) {
+    SumRows<kOrders, kMost>(block, x, y, i, sum);
   }
-  for (; i + 2 <= count; i += 2) {
-    SumRows<kOrders, 2>(coefficients, x, y, count, i, sum);
+  for (; i + 2 <= block.row_count; i += 2) {
+    SumRows<kOrders, 2>(block, x, y, i, sum);
   }
-  if (i < count) {
-    SumRows<kOrders, 1>(coefficients, x, y, count, i, sum);
+  if (i < block.row_count) {
+    SumRows<kOrders, 1>(block, x, y, i, sum);
   }
 }
 
@@ -211,7 +260,6 @@ void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
                                     LegEvaluation* evaluation) const {
   const Basis x(t[0], rate[0], degree_);
   const Basis y(t[1], rate[1], degree_);
-  const auto count = static_cast<size_t>(degree_ + 1);
   const std::array<LegValues*, 6> outputs = {&evaluation->value,
                                              &evaluation->first[0],
                                              &evaluation->first[1],
@@ -219,12 +267,11 @@ void ChebyshevTable::EvaluateBlocks(const Eigen::Vector2d& t,
                                              &evaluation->second[1],
                                              &evaluation->second[2]};
   for (int block = first_block; block < end_block; ++block) {
-    const double* c = &coefficients_[static_cast<size_t>(block) * count * count * kBlockSize];
     Lane sum[6] = {};
     if (derivatives == DerivativeOrder::kSecond) {
-      SumBlock<3>(c, x, y, count, sum);
+      SumBlock<3>(BlockAt(block), x, y, sum);
     } else {
-      SumBlock<2>(c, x, y, count, sum);
+      SumBlock<2>(BlockAt(block), x, y, sum);
     }
     const auto first = static_cast<size_t>(block * kBlockSize);
     const size_t end = std::min(first + kBlockSize, static_cast<size_t>(LegFunction::kCount));

@@ -3,6 +3,7 @@
 #define GAITSHELF_SOLVER_LEG_CHEBYSHEV_TABLE_H_
 
 #include <array>
+#include <cstdint>
 #include <vector>
 
 #include <Eigen/Core>
@@ -27,8 +28,9 @@ class ChebyshevFit {
     return coefficients_[static_cast<size_t>(i * kNodeCount + j)];
   }
   // Returns the coefficients up to a degree n in each variable: (i, j) of function f at
-  // f (n + 1)^2 + i (n + 1) + j.
-  std::vector<double> Coefficients(int degree) const;
+  // f (n + 1)^2 + i (n + 1) + j. The least ones of a function are 0 instead, as many as together
+  // stay within what it `may_lose`: they are the most part, and what is 0 costs nothing later.
+  std::vector<double> Coefficients(int degree, const LegValues& may_lose) const;
   // Bounds what polynomials of a degree leave out of a function, as far as the nodes show it.
   LegValues Tail(int degree) const;
 
@@ -42,7 +44,7 @@ class ChebyshevTable {
   static constexpr int kMostDegree = 14;
 
   ChebyshevTable() = default;
-  // Takes coefficients as ChebyshevFit::Coefficients gives them, each divided by the unit of its
+  // Takes coefficients as ChebyshevFit::Coefficients gives them, to be divided by the unit of their
   // function; degree is at most kMostDegree.
   ChebyshevTable(absl::Span<const double> coefficients, const LegValues& units, int degree);
 
@@ -70,21 +72,22 @@ class ChebyshevTable {
   static constexpr int kBlockSize = 4;
   static constexpr int kBlockCount = (LegFunction::kCount + kBlockSize - 1) / kBlockSize;
 
+  // The coefficients of one block.
+  struct Block {
+    const double* coefficients = nullptr;
+    size_t stride = 0;                    // in a row, of functions by four
+    size_t row_count = 0;                 // from the first to the last row that is not all 0
+    const std::uint8_t* sizes = nullptr;  // of each row, to its last entry that is not 0
+  };
+
+  [[nodiscard]] Block BlockAt(int number) const;
   // Adds rows i to i + kRows - 1 of one block's coefficients to the sums below.
   template <size_t kOrders, size_t kRows>
-  static void SumRows(const double* coefficients,
-                      const Basis& x,
-                      const Basis& y,
-                      size_t count,
-                      size_t i,
-                      Lane* sum);
+  static void SumRows(const Block& block, const Basis& x, const Basis& y, size_t i, Lane* sum);
   // Adds up one block: value, first derivatives (2) and, of kOrders 3, second ones (3).
   template <size_t kOrders>
-  static void SumBlock(const double* coefficients,
-                       const Basis& x,
-                       const Basis& y,
-                       size_t count,
-                       Lane* sum);
+  static void SumBlock(const Block& block, const Basis& x, const Basis& y, Lane* sum);
+  void FindSizes();
   void EvaluateBlocks(const Eigen::Vector2d& t,
                       const Eigen::Vector2d& rate,
                       DerivativeOrder derivatives,
@@ -95,6 +98,8 @@ class ChebyshevTable {
   int degree_ = 0;
   // Coefficients (i, j) of block b at 4 ((b (n + 1) + i) (n + 1) + j).
   std::vector<double> coefficients_;
+  std::array<std::uint8_t, kBlockCount> row_counts_ = {};
+  std::vector<std::uint8_t> row_sizes_;  // row i of block b at b (n + 1) + i
 };
 
 }  // namespace gaitshelf::solver

@@ -17,12 +17,32 @@ constexpr Index kLaneSize = 4;
 constexpr Index kTileRows = 2 * kLaneSize;
 constexpr Index kTileColumns = 4;
 
-// Factors the first `count` columns, down to row `rows`, a multiple of a lane.
+// Factors the first `count` columns, down to row `rows`, a multiple of a lane. Four columns are
+// subtracted from a later one at a time, in the order of one after the other: what is subtracted
+// from is read and written once for them.
 GAITSHELF_WIDE_CLONES
 bool FactorColumns(Index count, Index rows, Index stride, double* data) {
   for (Index j = 0; j < count; ++j) {
     double* column = data + j * stride;
-    for (Index k = 0; k < j; ++k) {
+    Index k = 0;
+    for (; k + 4 <= j; k += 4) {
+      const double* left[4];
+      double factor[4];
+      for (Index c = 0; c < 4; ++c) {
+        left[c] = data + (k + c) * stride;
+        factor[c] = left[c][j];
+      }
+#pragma GCC ivdep
+      for (Index i = j; i < rows; ++i) {
+        double entry = column[i];
+        entry -= factor[0] * left[0][i];
+        entry -= factor[1] * left[1][i];
+        entry -= factor[2] * left[2][i];
+        entry -= factor[3] * left[3][i];
+        column[i] = entry;
+      }
+    }
+    for (; k < j; ++k) {
       const double* left = data + k * stride;
       const double factor = left[j];
       for (Index i = j; i < rows; ++i) {

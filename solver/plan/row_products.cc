@@ -8,7 +8,7 @@ namespace {
 
 // A row counts as full when the table is less than so many times as wide as it has entries: adding
 // it whole is then cheaper.
-constexpr Index kFullShare = 2;
+constexpr Index kFullShare = 3;
 
 }  // namespace
 

@@ -31,7 +31,7 @@ ChebyshevFit CubicFit() {
 ChebyshevTable CubicTable() {
   LegValues units;
   units.fill(1.0);
-  return {CubicFit().Coefficients(3), units, 3};
+  return {CubicFit().Coefficients(3, LegValues{}), units, 3};
 }
 
 TEST(ChebyshevTableTest, GivesAPolynomialBackWithItsDerivatives) {
@@ -80,6 +80,53 @@ TEST(ChebyshevFitTest, TailBoundsWhatADegreeLeavesOut) {
   // x^3 = (3 T1 + T3) / 4, y^2 = (T0 + T2) / 2: degree 2 leaves out (T3 / 4) (T0 + T2) / 2.
   EXPECT_NEAR(CubicFit().Tail(2)[0], 0.25, 1e-12);
   EXPECT_NEAR(CubicFit().Tail(3)[0], 0.0, 1e-12);
+}
+
+TEST(ChebyshevFitTest, LeavesOutTheLeastCoefficientsThatTogetherAreSmall) {
+  // Of function f: (f + 1) (3 T1 + T3) (T0 + T2) / 8 + y: T3 terms (f + 1) / 8, T1 terms three
+  // times that, y 1.
+  LegValues may_lose{};
+  may_lose[0] = 0.24;  // one of two terms of 1/8
+  may_lose[1] = 0.51;  // both of 1/4
+  const std::vector<double> all = CubicFit().Coefficients(3, LegValues{});
+  const std::vector<double> less = CubicFit().Coefficients(3, may_lose);
+  const auto at = [](size_t f, size_t i, size_t j) { return 16 * f + 4 * i + j; };
+  double lost = 0.0;
+  for (size_t k = 0; k < 16; ++k) {
+    lost += std::abs(all[k] - less[k]);
+  }
+  EXPECT_LE(lost, may_lose[0]);
+  EXPECT_NEAR(less[at(0, 1, 0)], 0.375, 1e-12);
+  EXPECT_EQ(less[at(1, 3, 0)], 0.0);
+  EXPECT_EQ(less[at(1, 3, 2)], 0.0);
+  EXPECT_NEAR(less[at(1, 1, 2)], 0.75, 1e-12);
+  EXPECT_EQ(less[at(2, 3, 0)], all[at(2, 3, 0)]);
+  EXPECT_EQ(less.size(), all.size());
+}
+
+// Rows and columns of any length that are 0 are passed over and nothing else.
+TEST(ChebyshevTableTest, AddsUpAllThatIsNotZero) {
+  constexpr int kDegree = 9;
+  constexpr size_t kCount = kDegree + 1;
+  LegValues units;
+  units.fill(1.0);
+  const Vector2d t(0.31, -0.72);
+  for (size_t i = 0; i < kCount; ++i) {
+    for (size_t j = 0; j < kCount; ++j) {
+      std::vector<double> coefficients(LegFunction::kCount * kCount * kCount, 0.0);
+      const size_t f = (7 * i + j) % LegFunction::kCount;
+      coefficients[(f * kCount + i) * kCount + j] = 2.0;
+      LegEvaluation at{};
+      ChebyshevTable(coefficients, units, kDegree)
+          .Evaluate(t, Vector2d::Ones(), DerivativeOrder::kSecond, &at);
+      // T_n(cos a) = cos(n a).
+      const double x = std::cos(static_cast<double>(i) * std::acos(t[0]));
+      const double y = std::cos(static_cast<double>(j) * std::acos(t[1]));
+      EXPECT_NEAR(at.value[f], 2.0 * x * y, 1e-13) << i << " " << j;
+      at.value[f] = 0.0;
+      EXPECT_EQ(at.value, LegValues{});
+    }
+  }
 }
 
 }  // namespace
