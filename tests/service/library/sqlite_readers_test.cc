@@ -3,6 +3,7 @@
 #include <atomic>
 #include <chrono>
 #include <cstdint>
+#include <filesystem>
 #include <future>
 #include <memory>
 #include <string>
@@ -10,7 +11,6 @@
 #include <vector>
 
 #include <gtest/gtest.h>
-#include <sys/resource.h>
 
 #include "tests/support/status_matchers.h"
 #include "tests/support/temporary_folder.h"
@@ -130,10 +130,10 @@ TEST_F(SqliteReadersTest, GoesOnWhereNoOtherCanBeOpened) {
     });
   });
   has_begun.get_future().wait();
-  rlimit limit{};
-  ASSERT_EQ(getrlimit(RLIMIT_NOFILE, &limit), 0);
-  const rlimit none{.rlim_cur = 0, .rlim_max = limit.rlim_max};
-  ASSERT_EQ(setrlimit(RLIMIT_NOFILE, &none), 0);
+  // A folder in the file's place: the connection that is there does not see it.
+  std::filesystem::rename(path_, folder_.File("away"));
+  std::filesystem::create_directory(path_);
+  ASSERT_FALSE(SqliteConnection::Open(path_, kBusyTimeoutMs).ok());
   auto second = std::async(std::launch::async, [&] {
     return readers->Read([](SqlConnection* /*connection*/) { return absl::OkStatus(); });
   });
@@ -141,7 +141,6 @@ TEST_F(SqliteReadersTest, GoesOnWhereNoOtherCanBeOpened) {
   may_end.set_value();
   EXPECT_THAT(first.get(), test::IsOk());
   EXPECT_THAT(second.get(), test::IsOk());
-  EXPECT_EQ(setrlimit(RLIMIT_NOFILE, &limit), 0);
 }
 
 }  // namespace
