@@ -18,7 +18,7 @@
 namespace gaitshelf::service {
 namespace {
 
-constexpr JobFence kNoJob;
+const JobFence kNoJob;
 
 int WaitFor(pid_t process) {
   int status = 0;
