@@ -29,7 +29,8 @@ class ChebyshevFit {
   }
   // Returns the coefficients up to a degree n in each variable: (i, j) of function f at
   // f (n + 1)^2 + i (n + 1) + j. The least ones of a function are 0 instead, as many as together
-  // stay within what it `may_lose`: they are the most part, and what is 0 costs nothing later.
+  // stay within what it `may_lose`, in its unit: they are the most part, and what is 0 costs
+  // nothing later.
   std::vector<double> Coefficients(int degree, const LegValues& may_lose) const;
   // Bounds what polynomials of a degree leave out of a function, as far as the nodes show it.
   LegValues Tail(int degree) const;

@@ -23,7 +23,8 @@ namespace {
 using F = LegFunction;
 using Eigen::Vector2d;
 
-// Goes up whenever the meaning of a table's numbers changes.
+// Goes up whenever the numbers of a table mean something else, or others are kept of a leg: tables
+// of an older form are compiled anew.
 constexpr int kTableForm = 2;
 
 // Tails at which a degree is enough. Flexures are known to some per cent; this is far below, so

@@ -32,14 +32,14 @@ bool FactorColumns(Index count, Index rows, Index stride, double* data) {
         left[c] = data + (k + c) * stride;
         factor[c] = left[c][j];
       }
-#pragma GCC ivdep
+      double* __restrict own = column;  // no earlier column overlaps it
       for (Index i = j; i < rows; ++i) {
-        double entry = column[i];
+        double entry = own[i];
         entry -= factor[0] * left[0][i];
         entry -= factor[1] * left[1][i];
         entry -= factor[2] * left[2][i];
         entry -= factor[3] * left[3][i];
-        column[i] = entry;
+        own[i] = entry;
       }
     }
     for (; k < j; ++k) {
