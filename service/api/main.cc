@@ -1,10 +1,8 @@
 // gaitshelfd: opens the library, starts the dispatcher and serves until it is told to stop.
 //
 // Exit status: 0 after a stop that was asked for, 2 for wrong arguments, 1 for anything else.
-#include <algorithm>
 #include <atomic>
 #include <csignal>
-#include <cstddef>
 #include <cstdint>
 #include <cstdio>
 #include <cstdlib>
@@ -14,8 +12,6 @@
 #include <utility>
 #include <vector>
 
-#include <unistd.h>
-
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
@@ -24,6 +20,7 @@
 #include "service/access/door.h"
 #include "service/api/check_setup.h"
 #include "service/api/command_line.h"
+#include "service/api/gait_memory.h"
 #include "service/api/server.h"
 #include "service/jobs/local_dispatcher.h"
 #include "service/jobs/round_thread.h"
@@ -86,21 +83,6 @@ absl::StatusOr<std::unique_ptr<Dispatcher>> StartDispatcher(const CommandLine& l
   return StartLocalDispatcher(library, options);
 }
 
-std::size_t GaitMemoryBytes(const CommandLine& line) {
-  constexpr std::size_t kShare = 8;  // of the machine's memory
-  constexpr std::size_t kMost = 1 << 30;
-  if (line.gait_memory_mb != 0) {
-    return static_cast<std::size_t>(line.gait_memory_mb) << 20;
-  }
-  const long pages = sysconf(_SC_PHYS_PAGES);
-  const long page_bytes = sysconf(_SC_PAGESIZE);
-  if (pages <= 0 || page_bytes <= 0) {
-    return kMost;
-  }
-  return std::min(kMost,
-                  static_cast<std::size_t>(pages) / kShare * static_cast<std::size_t>(page_bytes));
-}
-
 // What the command line says of the server.
 ServerOptions OptionsOf(const CommandLine& line) {
   ServerOptions options;
@@ -125,7 +107,7 @@ absl::Status Serve(const CommandLine& line, const EventLog& log) {
                    .jobs_per_member = line.jobs_per_member,
                    .opening_patience_s = static_cast<double>(line.library_wait_s),
                    .is_given_up = IsStopWished,
-                   .gait_memory_bytes = GaitMemoryBytes(line),
+                   .gait_memory_bytes = GaitMemoryBytes(line.gait_memory_mb, MachineMemoryBytes()),
                    .log = log});
   if (absl::IsUnavailable(opened.status()) && IsStopWished()) {
     Tell(log, {.what = "server has stopped before it could reach the library"});
