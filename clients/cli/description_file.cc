@@ -4,109 +4,112 @@
 #include <cerrno>
 #include <cstddef>
 #include <fstream>
+#include <ostream>
 #include <system_error>
 #include <utility>
-#include <vector>
 
-#include <google/protobuf/io/tokenizer.h>
-#include <google/protobuf/text_format.h>
+#include <grpcpp/client_context.h>
 
 #include "absl/status/status.h"
+#include "absl/status/statusor.h"
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_join.h"
+#include "clients/cli/exit_code.h"
+#include "clients/cli/server_error.h"
 
 namespace gaitshelf::client {
 namespace {
 
-class FaultCollector : public google::protobuf::io::ErrorCollector {
- public:
-  explicit FaultCollector(std::string path) : path_(std::move(path)) {}
-
-  void AddError(int line,
-                google::protobuf::io::ColumnNumber column,
-                const std::string& message) override {
-    faults_.push_back(absl::StrCat(path_, ":", line + 1, ":", column + 1, ": ", message));
-  }
-
-  absl::Status ToStatus() const {
-    return absl::InvalidArgumentError(
-        faults_.empty() ? absl::StrCat(path_, ": is not a description in protobuf text form")
-                        : absl::StrJoin(faults_, "\n"));
-  }
-
- private:
-  std::string path_;
-  std::vector<std::string> faults_;
-};
+// What the server takes; see ReadRobotRequest.
+constexpr std::size_t kMostBytes = 262144;
 
 absl::StatusOr<std::string> ReadText(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
   std::string text;
   std::array<char, 4096> block = {};
   // read() turns a failure, such as a folder in place of a file, into a state; iterators throw.
-  while (file.read(block.data(), block.size()) || file.gcount() > 0) {
+  while (text.size() <= kMostBytes &&
+         (file.read(block.data(), block.size()) || file.gcount() > 0)) {
     text.append(block.data(), static_cast<std::size_t>(file.gcount()));
   }
   if (!file.is_open() || file.bad()) {
     return absl::FailedPreconditionError(
         absl::StrCat(path, ": cannot be read: ", std::generic_category().message(errno)));
   }
+  if (text.size() > kMostBytes) {
+    return absl::InvalidArgumentError(absl::StrCat(path,
+                                                   ": is larger than ",
+                                                   kMostBytes,
+                                                   " bytes; give the description of one robot or "
+                                                   "one surface"));
+  }
   return text;
 }
 
-template <typename Description>
-absl::StatusOr<Description> Parse(const std::string& path, const std::string& text) {
-  FaultCollector collector(path);
-  google::protobuf::TextFormat::Parser parser;
-  parser.RecordErrorsTo(&collector);
-  Description description;
-  if (!parser.ParseFromString(text, &description)) {
-    return collector.ToStatus();
-  }
-  return description;
+// Each message has a call of its own.
+grpc::Status Read(const Session& session,
+                  const std::string& text,
+                  grpc::ClientContext* context,
+                  v1::ReadRobotResponse* response) {
+  v1::ReadRobotRequest request;
+  request.set_text(text);
+  return session.server.model->ReadRobot(context, request, response);
 }
 
-template <typename Description>
-absl::StatusOr<Description> ReadFile(const std::string& path) {
-  absl::StatusOr<std::string> text = ReadText(path);
+grpc::Status Read(const Session& session,
+                  const std::string& text,
+                  grpc::ClientContext* context,
+                  v1::ReadSurfaceResponse* response) {
+  v1::ReadSurfaceRequest request;
+  request.set_text(text);
+  return session.server.model->ReadSurface(context, request, response);
+}
+
+template <typename Response>
+int ReadFile(const Session& session, const std::string& path, Response* response) {
+  const absl::StatusOr<std::string> text = ReadText(path);
   if (!text.ok()) {
-    return text.status();
+    return Fail(session, text.status());
   }
-  return Parse<Description>(path, *text);
+  grpc::ClientContext context;
+  SetShortDeadline(context);
+  const grpc::Status status = Read(session, *text, &context, response);
+  if (!status.ok()) {
+    return Fail(session, status);
+  }
+  if (!response->violations().empty()) {
+    return Fail(session, FromFaults(path, response->violations()));
+  }
+  return kExitOk;
 }
 
 }  // namespace
 
-absl::StatusOr<v1::Robot> ReadRobotFile(const std::string& path) {
-  return ReadFile<v1::Robot>(path);
-}
-
-absl::StatusOr<v1::Surface> ReadSurfaceFile(const std::string& path) {
-  return ReadFile<v1::Surface>(path);
-}
-
-absl::StatusOr<std::variant<v1::Robot, v1::Surface>> ReadDescriptionFile(const std::string& path) {
-  absl::StatusOr<std::string> text = ReadText(path);
-  if (!text.ok()) {
-    return text.status();
+DescriptionKind KindOfFile(const std::string& path) {
+  if (absl::EndsWith(path, ".surface.textproto")) {
+    return DescriptionKind::kSurface;
+  }
+  if (absl::EndsWith(path, ".robot.textproto")) {
+    return DescriptionKind::kRobot;
   }
   // Only a surface has a friction; everything else is judged as a robot.
-  const bool is_surface =
-      absl::EndsWith(path, ".surface.textproto") ||
-      (!absl::EndsWith(path, ".robot.textproto") && absl::StrContains(*text, "friction"));
-  if (is_surface) {
-    absl::StatusOr<v1::Surface> surface = Parse<v1::Surface>(path, *text);
-    if (!surface.ok()) {
-      return surface.status();
-    }
-    return *std::move(surface);
-  }
-  absl::StatusOr<v1::Robot> robot = Parse<v1::Robot>(path, *text);
-  if (!robot.ok()) {
-    return robot.status();
-  }
-  return *std::move(robot);
+  const absl::StatusOr<std::string> text = ReadText(path);
+  return text.ok() && absl::StrContains(*text, "friction") ? DescriptionKind::kSurface
+                                                           : DescriptionKind::kRobot;
+}
+
+int ReadRobotFile(const Session& session, const std::string& path, v1::Robot* robot) {
+  v1::ReadRobotResponse response;
+  const int exit_code = ReadFile(session, path, &response);
+  *robot = std::move(*response.mutable_robot());
+  return exit_code;
+}
+
+int ReadSurfaceFile(const Session& session, const std::string& path, v1::Surface* surface) {
+  v1::ReadSurfaceResponse response;
+  const int exit_code = ReadFile(session, path, &response);
+  *surface = std::move(*response.mutable_surface());
+  return exit_code;
 }
 
 }  // namespace gaitshelf::client

@@ -3,28 +3,24 @@
 #define GAITSHELF_CLIENTS_CLI_DESCRIPTION_FILE_H_
 
 #include <string>
-#include <variant>
 
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
-#include "absl/status/statusor.h"
+#include "clients/cli/session.h"
 
 namespace gaitshelf::client {
 
-// Each reads the file and checks that it is well-formed; the server checks its values.
-//
-// Errors:
-//   kInvalidArgument   not valid text: file, line, column and what was found, one line for each
-//   kFailedPrecondition   the file cannot be read
-absl::StatusOr<v1::Robot> ReadRobotFile(const std::string& path);
-absl::StatusOr<v1::Surface> ReadSurfaceFile(const std::string& path);
+enum class DescriptionKind { kRobot, kSurface };
 
 // Tells by the name (.robot.textproto, .surface.textproto) or else by the content which of both the
-// file holds, and reads it.
-//
-// Errors: as above.
-absl::StatusOr<std::variant<v1::Robot, v1::Surface>> ReadDescriptionFile(const std::string& path);
+// file holds. A file that cannot be read counts as a robot: whoever reads it next says why.
+DescriptionKind KindOfFile(const std::string& path);
+
+// Each has the server read the text, fills the description and returns kExitOk, or prints every
+// fault of the file or the text and returns the exit code of the command. Values are not checked.
+int ReadRobotFile(const Session& session, const std::string& path, v1::Robot* robot);
+int ReadSurfaceFile(const Session& session, const std::string& path, v1::Surface* surface);
 
 }  // namespace gaitshelf::client
 

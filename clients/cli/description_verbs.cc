@@ -2,7 +2,6 @@
 #include <cstddef>
 #include <ostream>
 #include <string>
-#include <variant>
 
 #include <google/protobuf/text_format.h>
 
@@ -58,12 +57,11 @@ void ShowPut(const Session& session, const std::string& name, const Stored& stor
 }
 
 int PutRobot(const Arguments& arguments, Session& session) {
-  auto robot = ReadRobotFile(arguments.words()[0]);
-  if (!robot.ok()) {
-    return Fail(session, robot.status());
-  }
   v1::PutRobotRequest request;
-  *request.mutable_robot() = *std::move(robot);
+  if (const int code = ReadRobotFile(session, arguments.words()[0], request.mutable_robot());
+      code != kExitOk) {
+    return code;
+  }
   v1::PutRobotResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -129,12 +127,11 @@ int ListRobots(const Arguments& /*arguments*/, Session& session) {
 }
 
 int PutSurface(const Arguments& arguments, Session& session) {
-  auto surface = ReadSurfaceFile(arguments.words()[0]);
-  if (!surface.ok()) {
-    return Fail(session, surface.status());
-  }
   v1::PutSurfaceRequest request;
-  *request.mutable_surface() = *std::move(surface);
+  if (const int code = ReadSurfaceFile(session, arguments.words()[0], request.mutable_surface());
+      code != kExitOk) {
+    return code;
+  }
   v1::PutSurfaceResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -194,10 +191,6 @@ int ListSurfaces(const Arguments& /*arguments*/, Session& session) {
   return kExitOk;
 }
 
-std::string FaultText(const v1::FieldViolation& violation) {
-  return absl::StrCat("is ", violation.value(), "; ", violation.problem(), "; ", violation.mend());
-}
-
 // Prints the answer of a check; faults go to console.err, as an error's do.
 template <typename Response>
 int ShowCheck(const Session& session,
@@ -216,14 +209,7 @@ int ShowCheck(const Session& session,
     }
     return kExitOk;
   }
-  Failure failure;
-  failure.message = absl::StrCat(
-      path, ": ", response.violations_size(), " fault", response.violations_size() == 1 ? "" : "s");
-  for (const v1::FieldViolation& violation : response.violations()) {
-    failure.violations.emplace_back(violation.field(), FaultText(violation));
-  }
-  session.console.err << Describe(failure, false);
-  return kExitUsage;
+  return Fail(session, FromFaults(path, response.violations()));
 }
 
 // One line a leg with a linkage: how well it was compiled.
@@ -243,9 +229,11 @@ std::string CompiledText(const v1::CheckRobotResponse& response) {
   return text;
 }
 
-int CheckRobot(const std::string& path, v1::Robot robot, Session& session) {
+int CheckRobot(const std::string& path, Session& session) {
   v1::CheckRobotRequest request;
-  *request.mutable_robot() = std::move(robot);
+  if (const int code = ReadRobotFile(session, path, request.mutable_robot()); code != kExitOk) {
+    return code;
+  }
   v1::CheckRobotResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -265,9 +253,11 @@ int CheckRobot(const std::string& path, v1::Robot robot, Session& session) {
                                    CompiledText(response)));
 }
 
-int CheckSurface(const std::string& path, v1::Surface surface, Session& session) {
+int CheckSurface(const std::string& path, Session& session) {
   v1::CheckSurfaceRequest request;
-  *request.mutable_surface() = std::move(surface);
+  if (const int code = ReadSurfaceFile(session, path, request.mutable_surface()); code != kExitOk) {
+    return code;
+  }
   v1::CheckSurfaceResponse response;
   grpc::ClientContext context;
   SetShortDeadline(context);
@@ -280,14 +270,8 @@ int CheckSurface(const std::string& path, v1::Surface surface, Session& session)
 
 int Check(const Arguments& arguments, Session& session) {
   const std::string& path = arguments.words()[0];
-  auto description = ReadDescriptionFile(path);
-  if (!description.ok()) {
-    return Fail(session, description.status());
-  }
-  if (std::holds_alternative<v1::Robot>(*description)) {
-    return CheckRobot(path, std::get<v1::Robot>(*std::move(description)), session);
-  }
-  return CheckSurface(path, std::get<v1::Surface>(*std::move(description)), session);
+  return KindOfFile(path) == DescriptionKind::kSurface ? CheckSurface(path, session)
+                                                       : CheckRobot(path, session);
 }
 
 }  // namespace

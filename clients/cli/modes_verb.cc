@@ -52,24 +52,6 @@ absl::StatusOr<v1::FindModesRequest> ReadFlags(const Arguments& arguments) {
   return request;
 }
 
-// The robot is a file when its name ends like one: no robot's name may hold a dot.
-absl::StatusOr<v1::FindModesRequest> ReadModesRequest(const Arguments& arguments) {
-  absl::StatusOr<v1::FindModesRequest> request = ReadFlags(arguments);
-  const std::string& robot = arguments.words()[0];
-  if (!request.ok() || !absl::EndsWith(robot, ".textproto")) {
-    if (request.ok()) {
-      request->set_name(robot);
-    }
-    return request;
-  }
-  absl::StatusOr<v1::Robot> description = ReadRobotFile(robot);
-  if (!description.ok()) {
-    return description.status();
-  }
-  *request->mutable_robot() = *std::move(description);
-  return request;
-}
-
 std::string FeetText(v1::FootCondition condition) {
   switch (condition) {
     case v1::FOOT_CONDITION_SLIDING:
@@ -127,9 +109,17 @@ std::string ModesText(const std::string& robot, const v1::FindModesResponse& res
 }
 
 int ShowModes(const Arguments& arguments, Session& session) {
-  const absl::StatusOr<v1::FindModesRequest> request = ReadModesRequest(arguments);
+  absl::StatusOr<v1::FindModesRequest> request = ReadFlags(arguments);
   if (!request.ok()) {
     return Fail(session, request.status());
+  }
+  const std::string& robot = arguments.words()[0];
+  // It is a file when its name ends like one: no robot's name may hold a dot.
+  if (!absl::EndsWith(robot, ".textproto")) {
+    request->set_name(robot);
+  } else if (const int code = ReadRobotFile(session, robot, request->mutable_robot());
+             code != kExitOk) {
+    return code;
   }
   v1::FindModesResponse response;
   grpc::ClientContext context;

@@ -102,6 +102,28 @@ Failure FromStatus(const absl::Status& status) {
   return failure;
 }
 
+std::string FaultText(const v1::FieldViolation& violation) {
+  std::string text =
+      absl::StrCat("is ", violation.value(), "; ", violation.problem(), "; ", violation.mend());
+  if (violation.line() > 0) {
+    absl::StrAppend(&text, " (line ", violation.line(), ", column ", violation.column(), ")");
+  }
+  return text;
+}
+
+Failure FromFaults(const std::string& path,
+                   const google::protobuf::RepeatedPtrField<v1::FieldViolation>& violations) {
+  Failure failure;
+  failure.exit_code = kExitUsage;
+  failure.code = absl::StatusCodeToString(absl::StatusCode::kInvalidArgument);
+  failure.message =
+      absl::StrCat(path, ": ", violations.size(), " fault", violations.size() == 1 ? "" : "s");
+  for (const v1::FieldViolation& violation : violations) {
+    failure.violations.emplace_back(violation.field(), FaultText(violation));
+  }
+  return failure;
+}
+
 std::string Describe(const Failure& failure, bool as_json) {
   if (!as_json) {
     std::string text = absl::StrCat("gaitshelf: ", failure.message, "\n");

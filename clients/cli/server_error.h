@@ -6,7 +6,10 @@
 #include <utility>
 #include <vector>
 
+#include <google/protobuf/repeated_ptr_field.h>
 #include <grpcpp/support/status.h>
+
+#include "gaitshelf/v1/check.pb.h"
 
 #include "absl/status/status.h"
 
@@ -28,6 +31,14 @@ Failure FromServer(const grpc::Status& status, const std::string& address);
 // A failure of the command's own, before or after the server was asked. A message of several lines
 // becomes one fault a line.
 Failure FromStatus(const absl::Status& status);
+
+// What a person reads of one fault: what the field is, the rule and the mend, and the place in the
+// text that was read, if one was.
+std::string FaultText(const v1::FieldViolation& violation);
+
+// The faults of a file, at least one.
+Failure FromFaults(const std::string& path,
+                   const google::protobuf::RepeatedPtrField<v1::FieldViolation>& violations);
 
 // Returns lines that end in a newline: "gaitshelf: message", then "  field: description" for each
 // fault; or one JSON object {"error": {"code", "message", "violations"}}.

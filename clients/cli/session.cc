@@ -6,16 +6,17 @@
 
 namespace gaitshelf::client {
 
-int Fail(const Session& session, const grpc::Status& status) {
-  const Failure failure = FromServer(status, session.server.address);
+int Fail(const Session& session, const Failure& failure) {
   session.console.err << Describe(failure, session.is_json) << std::flush;
   return failure.exit_code;
 }
 
+int Fail(const Session& session, const grpc::Status& status) {
+  return Fail(session, FromServer(status, session.server.address));
+}
+
 int Fail(const Session& session, const absl::Status& status) {
-  const Failure failure = FromStatus(status);
-  session.console.err << Describe(failure, session.is_json) << std::flush;
-  return failure.exit_code;
+  return Fail(session, FromStatus(status));
 }
 
 }  // namespace gaitshelf::client

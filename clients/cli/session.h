@@ -20,7 +20,10 @@ struct Session {
   bool is_json = false;
 };
 
+struct Failure;  // server_error.h
+
 // Prints the failure to console.err and returns its exit code.
+int Fail(const Session& session, const Failure& failure);
 int Fail(const Session& session, const grpc::Status& status);
 int Fail(const Session& session, const absl::Status& status);
 

@@ -44,6 +44,8 @@ constexpr Entry kOurs[] = {
     {"ModelService/CheckRobot", Role::kReader},
     {"ModelService/CheckSurface", Role::kReader},
     {"ModelService/FindModes", Role::kReader},
+    {"ModelService/ReadRobot", Role::kReader},
+    {"ModelService/ReadSurface", Role::kReader},
     // Both may arm a drive.
     {"PlaybackService/PlaySession", Role::kPlanner},
     {"PlaybackService/SampleGait", Role::kReader},

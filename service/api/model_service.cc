@@ -1,6 +1,9 @@
 #include "service/api/model_service.h"
 
+#include <string>
 #include <utility>
+
+#include <google/protobuf/repeated_ptr_field.h>
 
 #include "absl/status/statusor.h"
 #include "service/api/find_modes.h"
@@ -10,6 +13,7 @@
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
 #include "solver/robot/plausible.h"
+#include "solver/robot/text_reader.h"
 
 namespace gaitshelf::service {
 namespace {
@@ -22,7 +26,45 @@ v1::Surface AnyLevelSurface() {
   return surface;
 }
 
+// Reads a description, or says what is wrong with its text.
+template <typename Description>
+Description ReadDescription(const std::string& text,
+                            google::protobuf::RepeatedPtrField<v1::FieldViolation>* violations) {
+  Description description;
+  for (const solver::TextFault& fault : solver::ReadText(text, &description)) {
+    v1::FieldViolation& violation = *violations->Add();
+    violation.set_field(fault.fault.field);
+    violation.set_value(fault.fault.value);
+    violation.set_problem(fault.fault.problem);
+    violation.set_mend(fault.fault.mend);
+    violation.set_line(fault.line);
+    violation.set_column(fault.column);
+  }
+  return description;
+}
+
 }  // namespace
+
+grpc::Status ModelServiceHandler::ReadRobot(grpc::ServerContext* /*context*/,
+                                            const v1::ReadRobotRequest* request,
+                                            v1::ReadRobotResponse* response) {
+  v1::Robot robot = ReadDescription<v1::Robot>(request->text(), response->mutable_violations());
+  if (response->violations().empty()) {
+    *response->mutable_robot() = std::move(robot);
+  }
+  return grpc::Status::OK;
+}
+
+grpc::Status ModelServiceHandler::ReadSurface(grpc::ServerContext* /*context*/,
+                                              const v1::ReadSurfaceRequest* request,
+                                              v1::ReadSurfaceResponse* response) {
+  v1::Surface surface =
+      ReadDescription<v1::Surface>(request->text(), response->mutable_violations());
+  if (response->violations().empty()) {
+    *response->mutable_surface() = std::move(surface);
+  }
+  return grpc::Status::OK;
+}
 
 grpc::Status ModelServiceHandler::CheckRobot(grpc::ServerContext* /*context*/,
                                              const v1::CheckRobotRequest* request,

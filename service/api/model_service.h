@@ -12,6 +12,12 @@ class ModelServiceHandler final : public v1::ModelService::Service {
  public:
   explicit ModelServiceHandler(House* house) : house_(house) {}
 
+  grpc::Status ReadRobot(grpc::ServerContext* context,
+                         const v1::ReadRobotRequest* request,
+                         v1::ReadRobotResponse* response) override;
+  grpc::Status ReadSurface(grpc::ServerContext* context,
+                           const v1::ReadSurfaceRequest* request,
+                           v1::ReadSurfaceResponse* response) override;
   grpc::Status CheckRobot(grpc::ServerContext* context,
                           const v1::CheckRobotRequest* request,
                           v1::CheckRobotResponse* response) override;

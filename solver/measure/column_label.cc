@@ -236,8 +236,4 @@ absl::StatusOr<v1::TrialColumn> ReadColumnLabel(const std::string& label, const 
   return column;
 }
 
-std::string SiUnitOf(v1::TrialQuantity quantity) {
-  return std::string(UnitsOf(quantity).units[0].name);
-}
-
 }  // namespace gaitshelf::solver

@@ -33,9 +33,6 @@ TrialParts PartsOf(const v1::Robot& robot);
 //   kInvalidArgument   the label cannot be read; the message says what is wrong and what to write
 absl::StatusOr<v1::TrialColumn> ReadColumnLabel(const std::string& label, const TrialParts& parts);
 
-// SI unit of a quantity as text, such as "m"; "1" for a ratio.
-std::string SiUnitOf(v1::TrialQuantity quantity);
-
 }  // namespace gaitshelf::solver
 
 #endif  // GAITSHELF_SOLVER_MEASURE_COLUMN_LABEL_H_

@@ -67,8 +67,4 @@ double WrapPhase(double phase_ratio) {
   return wrapped < 1.0 ? wrapped : 0.0;  // a tiny negative number rounds to 1
 }
 
-double WrapDifference(double difference_ratio) {
-  return difference_ratio - std::round(difference_ratio);
-}
-
 }  // namespace gaitshelf::solver

@@ -19,8 +19,6 @@ v1::CircularFigure SummarizePhases(absl::Span<const double> phases_ratio);
 
 // Brings a phase to 0 (included) to 1 (left out).
 double WrapPhase(double phase_ratio);
-// Brings a difference of phases to -0.5 to 0.5.
-double WrapDifference(double difference_ratio);
 
 }  // namespace gaitshelf::solver
 

@@ -15,6 +15,12 @@
 
 namespace gaitshelf::solver {
 
+// A knot's position and the discrete momentum that its last interval brings to it.
+struct KnotState {
+  Eigen::VectorXd position;
+  Eigen::VectorXd momentum;
+};
+
 // The two ends' forces and their derivatives by the ends' coordinates, n and n x n.
 struct MidpointInterval {
   Eigen::VectorXd left;

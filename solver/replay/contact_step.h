@@ -8,7 +8,6 @@
 #include "absl/status/status.h"
 #include "solver/leg/robot_model.h"
 #include "solver/mechanism/midpoint.h"
-#include "solver/mechanism/step.h"
 #include "solver/replay/foot_forces.h"
 #include "solver/replay/step_report.h"
 

@@ -26,17 +26,6 @@ void CheckPositive(const char* field, double value, Violations* violations) {
 
 }  // namespace
 
-absl::StatusOr<double> FroudeNumber(const FroudeInput& input) {
-  Violations violations;
-  CheckFinite("speed_m_per_s", input.speed_m_per_s, &violations);
-  CheckPositive("gravity_m_per_s2", input.gravity_m_per_s2, &violations);
-  CheckPositive("hip_height_m", input.hip_height_m, &violations);
-  if (!violations.empty()) {
-    return ToStatus(violations);
-  }
-  return input.speed_m_per_s * input.speed_m_per_s / (input.gravity_m_per_s2 * input.hip_height_m);
-}
-
 absl::StatusOr<double> CostOfTransport(const TransportInput& input) {
   Violations violations;
   CheckFinite("power_w", input.power_w, &violations);

@@ -6,18 +6,6 @@
 
 namespace gaitshelf::solver {
 
-struct FroudeInput {
-  double speed_m_per_s = 0.0;
-  double gravity_m_per_s2 = 0.0;
-  double hip_height_m = 0.0;
-};
-
-// Returns the Froude number v^2 / (g l), without the square root that some texts take of it.
-//
-// Errors:
-//   kInvalidArgument  a value is not finite, or gravity or hip height is not more than 0
-absl::StatusOr<double> FroudeNumber(const FroudeInput& input);
-
 struct TransportInput {
   // The caller says which power it is: electrical input, or mechanical.
   double power_w = 0.0;

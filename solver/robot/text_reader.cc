@@ -9,9 +9,11 @@
 #include <google/protobuf/descriptor.h>
 
 #include "absl/strings/ascii.h"
+#include "absl/strings/escaping.h"
 #include "absl/strings/match.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/string_view.h"
 #include "absl/strings/strip.h"
 #include "solver/base/utf8.h"
 #include "solver/robot/rule_walk.h"
@@ -27,6 +29,22 @@ using google::protobuf::EnumValueDescriptor;
 using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
 using google::protobuf::Reflection;
+
+// Whoever mends so many faults reads the text again.
+constexpr size_t kMostFaults = 100;
+
+// Returns a word of the text as a fault shows it: escaped, for it may be no UTF-8, and cut.
+std::string Shown(absl::string_view word) {
+  constexpr size_t kShownCount = 80;
+  return absl::StrCat(absl::CEscape(word.substr(0, kShownCount)),
+                      word.size() > kShownCount ? "..." : "");
+}
+
+std::string Shown(const Token& token) {
+  return token.kind == TokenKind::kEnd    ? "the end of the text"
+         : token.kind == TokenKind::kText ? QuotedText(UnquotedText(token))
+                                          : Shown(token.text);
+}
 
 // Goes over the words once. Recursion follows the message types only, so that no text can make it
 // deep.
@@ -66,14 +84,12 @@ class Reader final {
     return is_sign;
   }
 
-  static std::string Shown(const Token& token) {
-    return token.kind == TokenKind::kEnd    ? "the end of the text"
-           : token.kind == TokenKind::kText ? QuotedText(UnquotedText(token))
-                                            : token.text;
-  }
-
   void Add(const Token& at, Fault fault) {
-    faults_->push_back({at.line, at.column, std::move(fault)});
+    if (faults_->size() < kMostFaults) {
+      faults_->push_back({at.line, at.column, std::move(fault)});
+    } else {
+      next_ = tokens_.size() - 1;
+    }
   }
 
   // Tells of a misplaced word; once a line, since one slip upsets the words behind it.
@@ -128,7 +144,7 @@ class Reader final {
     const Token name = Now();
     Skip();
     const FieldDescriptor* field = message->GetDescriptor()->FindFieldByName(name.text);
-    const std::string field_path = FieldPath(path, name.text);
+    const std::string field_path = FieldPath(path, Shown(name.text));
     if (field == nullptr) {
       Add(name,
           {field_path,
@@ -268,7 +284,7 @@ class Reader final {
     if (!unit.empty()) {
       Add(number,
           {target.path,
-           absl::StrCat(number.text, " ", unit),
+           Shown(absl::StrCat(number.text, " ", unit)),
            "must be a number without anything behind it",
            mend});
     }
@@ -317,7 +333,8 @@ class Reader final {
 
   void ReadString(const Target& target) {
     if (Now().kind != TokenKind::kText) {
-      AddWrongKind(target, "must be text in quotes", absl::StrCat("write \"", Now().text, "\""));
+      AddWrongKind(
+          target, "must be text in quotes", absl::StrCat("write \"", Shown(Now().text), "\""));
       return;
     }
     const Token first = Now();
@@ -344,8 +361,8 @@ class Reader final {
 std::vector<TextFault> ReadText(const std::string& text, Message* message) {
   message->Clear();
   std::vector<TextFault> faults;
-  // A robot with 16 legs takes about 20 kB; more than this is no description.
-  constexpr size_t kMostBytes = 1 << 20;
+  // A robot with 16 legs, each a linkage, takes about 90 kB; more than this is no description.
+  constexpr size_t kMostBytes = 1 << 18;
   if (text.size() > kMostBytes) {
     faults.push_back({1,
                       1,
@@ -366,6 +383,7 @@ std::vector<TextFault> ReadText(const std::string& text, Message* message) {
   std::stable_sort(faults.begin(), faults.end(), [](const TextFault& a, const TextFault& b) {
     return std::pair(a.line, a.column) < std::pair(b.line, b.column);
   });
+  faults.resize(std::min(faults.size(), kMostFaults));
   return faults;
 }
 

@@ -24,8 +24,9 @@ struct TextFault {
   Fault fault;
 };
 
-// Clears the message and fills it from the text. Returns every fault in the order of the text;
-// empty when all was understood.
+// Clears the message and fills it from the text, which has at most 256 KiB. Returns the faults in
+// the order of the text, the first 100 of them; empty when all was understood. They are UTF-8,
+// whatever the text is.
 std::vector<TextFault> ReadText(const std::string& text, google::protobuf::Message* message);
 
 }  // namespace gaitshelf::solver

@@ -1,5 +1,7 @@
 #include "solver/robot/tokens.h"
 
+#include <cstddef>
+
 #include <google/protobuf/io/tokenizer.h>
 #include <google/protobuf/io/zero_copy_stream_impl_lite.h>
 
@@ -12,10 +14,15 @@ class FaultList final : public google::protobuf::io::ErrorCollector {
  public:
   explicit FaultList(std::vector<TokenFault>* faults) : faults_(faults) {}
   void AddError(int line, int column, const std::string& message) override {
-    faults_->push_back({line + 1, column + 1, message});
+    if (faults_->size() < kMostFaults) {
+      faults_->push_back({line + 1, column + 1, message});
+    }
   }
 
  private:
+  // Whoever mends so many cuts the text again.
+  static constexpr std::size_t kMostFaults = 100;
+
   std::vector<TokenFault>* faults_;
 };
 

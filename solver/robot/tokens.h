@@ -25,8 +25,8 @@ struct TokenFault {
 };
 
 struct Tokens {
-  std::vector<Token> list;  // ends with a kEnd
-  std::vector<TokenFault> faults;
+  std::vector<Token> list;         // ends with a kEnd
+  std::vector<TokenFault> faults;  // the first 100
 };
 
 // Cuts a text into words; comments start with #.

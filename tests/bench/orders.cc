@@ -17,9 +17,9 @@
 #include "solver/replay/nearest_task.h"
 #include "solver/replay/replay_model.h"
 #include "solver/robot/draw.h"
-#include "solver/robot/read.h"
 #include "tests/bench/demo_robots.h"
 #include "tests/support/paths.h"
+#include "tests/support/read_description.h"
 
 namespace gaitshelf::bench {
 namespace {
@@ -100,7 +100,7 @@ v1::Robot ReadDemoRobot(const std::string& name) {
   std::ifstream file(test::SourcePath("deploy/demo/" + name + ".robot.textproto"));
   std::stringstream text;
   text << file.rdbuf();
-  return solver::ReadRobotText(text.str()).value();
+  return test::ReadRobotText(text.str()).value();
 }
 
 // Least lift travel of the legs, whole or from the straight posture upwards or downwards.

@@ -18,9 +18,9 @@
 #include "solver/base/constants.h"
 #include "solver/plan/plan_gait.h"
 #include "solver/replay/record.h"
-#include "solver/robot/read.h"
 #include "tests/support/bench_trial.h"
 #include "tests/support/hidden_robot.h"
+#include "tests/support/read_description.h"
 #include "tests/support/recorded_trial.h"
 #include "tests/support/trial_csv.h"
 
@@ -107,8 +107,8 @@ int main(int argc, char** argv) {
     std::cerr << "usage: hidden_trials ROBOT_FILE SURFACE_FILE FOLDER RNG\n";
     return 2;
   }
-  const v1::Robot robot = gaitshelf::solver::ReadRobotText(ReadFile(argv[1])).value();
-  const v1::Surface surface = gaitshelf::solver::ReadSurfaceText(ReadFile(argv[2])).value();
+  const v1::Robot robot = gaitshelf::test::ReadRobotText(ReadFile(argv[1])).value();
+  const v1::Surface surface = gaitshelf::test::ReadSurfaceText(ReadFile(argv[2])).value();
   const std::string folder = argv[3];
   const auto rng = static_cast<unsigned>(std::atoi(argv[4]));
   std::mt19937 generator(rng);

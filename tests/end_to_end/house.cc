@@ -16,8 +16,8 @@
 #include <unistd.h>
 
 #include "service/library/open_library.h"
-#include "solver/robot/read.h"
 #include "tests/support/paths.h"
+#include "tests/support/read_description.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::test {
@@ -96,9 +96,9 @@ int House::StopServer() {
 
 void House::PutDescriptions(const std::string& name) {
   robot_ = name;
-  const auto robot = solver::ReadRobotText(DemoFile(name + ".robot.textproto"));
+  const auto robot = test::ReadRobotText(DemoFile(name + ".robot.textproto"));
   ASSERT_THAT(robot, IsOk());
-  const auto surface = solver::ReadSurfaceText(DemoFile("liner-felt.surface.textproto"));
+  const auto surface = test::ReadSurfaceText(DemoFile("liner-felt.surface.textproto"));
   ASSERT_THAT(surface, IsOk());
   grpc::ClientContext robot_context;
   v1::PutRobotRequest robot_request;

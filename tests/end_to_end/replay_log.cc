@@ -12,7 +12,7 @@
 #include <google/protobuf/util/json_util.h>
 
 #include "solver/base/constants.h"
-#include "solver/robot/read.h"
+#include "tests/support/read_description.h"
 #include "tests/support/recorded_trial.h"
 #include "tests/support/trial_csv.h"
 
@@ -33,8 +33,8 @@ int main(int argc, char** argv) {
     return 2;
   }
   gaitshelf::solver::RecordRequest request;
-  request.robot = gaitshelf::solver::ReadRobotText(ReadFile(argv[1])).value();
-  request.surface = gaitshelf::solver::ReadSurfaceText(ReadFile(argv[2])).value();
+  request.robot = gaitshelf::test::ReadRobotText(ReadFile(argv[1])).value();
+  request.surface = gaitshelf::test::ReadSurfaceText(ReadFile(argv[2])).value();
   const auto parsed = google::protobuf::util::JsonStringToMessage(ReadFile(argv[3]), &request.gait);
   if (!parsed.ok()) {
     std::cerr << parsed.ToString() << "\n";

@@ -1,4 +1,4 @@
-// The text of a robot and of a surface, as `gaitshelf robot put` reads it: read, checked, digested,
+// The text of a robot and of a surface, as ModelService reads it: read, checked, digested,
 // written again and read back.
 #include <cstddef>
 #include <cstdint>
@@ -10,8 +10,8 @@
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
 #include "solver/robot/plausible.h"
-#include "solver/robot/read.h"
 #include "tests/fuzz/target.h"
+#include "tests/support/read_description.h"
 
 namespace gaitshelf::fuzz {
 namespace {
@@ -60,7 +60,7 @@ void Try(const std::string& text, absl::StatusOr<Message> (*read)(const std::str
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* bytes, std::size_t size) {
   const std::string text(reinterpret_cast<const char*>(bytes), size);
-  gaitshelf::fuzz::Try(text, &gaitshelf::solver::ReadRobotText);
-  gaitshelf::fuzz::Try(text, &gaitshelf::solver::ReadSurfaceText);
+  gaitshelf::fuzz::Try(text, &gaitshelf::test::ReadRobotText);
+  gaitshelf::fuzz::Try(text, &gaitshelf::test::ReadSurfaceText);
   return 0;
 }

@@ -11,10 +11,10 @@
 #include "tests/fuzz/input.pb.h"
 #include "tests/fuzz/request.pb.h"
 
-#include "solver/robot/read.h"
 #include "tests/fuzz/bundle_bytes.h"
 #include "tests/fuzz/sample_gait.h"
 #include "tests/support/paths.h"
+#include "tests/support/read_description.h"
 
 namespace gaitshelf::fuzz {
 namespace {
@@ -43,7 +43,7 @@ v1::Robot OneLegged(const std::string& file) {
   std::ifstream stream(test::SourcePath("deploy/demo/" + file));
   std::ostringstream text;
   text << stream.rdbuf();
-  v1::Robot robot = solver::ReadRobotText(text.str()).value();
+  v1::Robot robot = test::ReadRobotText(text.str()).value();
   robot.mutable_legs()->DeleteSubrange(1, robot.legs_size() - 1);
   return robot;
 }

@@ -9,7 +9,7 @@
 
 #include "solver/leg/attitude.h"
 #include "solver/leg/robot_model.h"
-#include "solver/mechanism/step.h"
+#include "tests/support/free_step.h"
 #include "tests/support/robots.h"
 #include "tests/support/status_matchers.h"
 
@@ -26,7 +26,7 @@ void Fly(const RobotModel& model, double h, int count, KnotState* state) {
   interval.Resize(model.coordinate_count());
   const VectorXd none = VectorXd::Zero(model.coordinate_count());
   for (int i = 0; i < count; ++i) {
-    ASSERT_THAT(StepFreely(model, none, h, state, &interval), test::IsOk());
+    ASSERT_THAT(test::StepFreely(model, none, h, state, &interval), test::IsOk());
   }
 }
 

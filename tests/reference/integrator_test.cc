@@ -12,8 +12,8 @@
 #include <gtest/gtest.h>
 
 #include "solver/leg/robot_model.h"
-#include "solver/mechanism/step.h"
 #include "solver/replay/contact_step.h"
+#include "tests/support/free_step.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::solver {
@@ -103,7 +103,7 @@ void Play(const Lagrangian& system, double h, int count, KnotState* state) {
   interval.Resize(system.coordinate_count());
   const VectorXd no_force = VectorXd::Zero(system.coordinate_count());
   for (int i = 0; i < count; ++i) {
-    const absl::Status status = StepFreely(system, no_force, h, state, &interval);
+    const absl::Status status = test::StepFreely(system, no_force, h, state, &interval);
     ASSERT_TRUE(status.ok()) << status;
   }
 }

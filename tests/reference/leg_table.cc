@@ -16,7 +16,7 @@
 #include "solver/leg/modes.h"
 #include "solver/leg/robot_model.h"
 #include "solver/robot/leg_linkage.h"
-#include "solver/robot/read.h"
+#include "tests/support/read_description.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::solver {
@@ -74,7 +74,7 @@ absl::Status Print(const std::string& path) {
   std::ifstream file(path);
   std::ostringstream text;
   text << file.rdbuf();
-  const absl::StatusOr<v1::Robot> robot = ReadRobotText(text.str());
+  const absl::StatusOr<v1::Robot> robot = test::ReadRobotText(text.str());
   if (!robot.ok()) {
     return robot.status();
   }

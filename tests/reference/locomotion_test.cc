@@ -1,25 +1,10 @@
-// Froude number and cost of transport against published definitions and examples.
+// Cost of transport against a published definition and example.
 #include "solver/robot/locomotion.h"
 
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
 namespace {
-
-// Fr = v^2 / (g l), as in R. M. Alexander, A. S. Jayes, "A dynamic similarity hypothesis for the
-// gaits of quadrupedal mammals", Journal of Zoology 201 (1983) 135-152. Two animals of different
-// size that move alike have the same number: a hip four times as high goes twice as fast.
-TEST(FroudeNumberReferenceTest, IsTheSameForMotionsThatAreAlike) {
-  const auto small =
-      FroudeNumber({.speed_m_per_s = 0.2, .gravity_m_per_s2 = 9.81, .hip_height_m = 0.012});
-  const auto large =
-      FroudeNumber({.speed_m_per_s = 0.4, .gravity_m_per_s2 = 9.81, .hip_height_m = 0.048});
-  ASSERT_THAT(small, test::IsOk());
-  ASSERT_THAT(large, test::IsOk());
-  // 0.04 / (9.81 * 0.012) by long division.
-  EXPECT_NEAR(*small, 0.339789330615, 1e-12);
-  EXPECT_NEAR(*large, *small, 1e-15);
-}
 
 // P / (m g v), the specific resistance of G. Gabrielli, Th. von Karman, "What price speed?",
 // Mechanical Engineering 72 (1950) 775-781. A walker of 70 kg who spends 450 W at 6 km/h has a cost

@@ -12,10 +12,10 @@
 #include "solver/leg/modes.h"
 #include "solver/leg/standing.h"
 #include "solver/mechanism/closure.h"
-#include "solver/mechanism/step.h"
 #include "solver/replay/whole_step.h"
 #include "solver/robot/leg_linkage.h"
 #include "tests/solver/replay/whole_samples.h"
+#include "tests/support/free_step.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -40,7 +40,7 @@ VectorXd FlyCompiled(const test::WholeSample& sample, int count) {
   MidpointInterval interval;
   interval.Resize(14);
   for (int i = 0; i < count; ++i) {
-    EXPECT_THAT(StepFreely(model, VectorXd::Zero(14), h, &state, &interval), IsOk());
+    EXPECT_THAT(test::StepFreely(model, VectorXd::Zero(14), h, &state, &interval), IsOk());
   }
   return state.position;
 }

@@ -6,9 +6,9 @@
 #include <gtest/gtest.h>
 
 #include "solver/leg/robot_model.h"
-#include "solver/mechanism/step.h"
 #include "solver/robot/check.h"
 #include "tests/reference/linkage_legs.h"
+#include "tests/support/free_step.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -52,7 +52,7 @@ double QuarterPeriod(const RobotModel& model, double angle_rad, double h) {
   int count = 0;
   while (state.position[1] > 0.0 && count < 100000) {
     before = state.position[1];
-    EXPECT_THAT(StepFreely(model, VectorXd::Zero(2), h, &state, &interval), test::IsOk());
+    EXPECT_THAT(test::StepFreely(model, VectorXd::Zero(2), h, &state, &interval), test::IsOk());
     ++count;
   }
   // The angle is nearly a straight line of time there, its curvature being 0.
@@ -104,7 +104,7 @@ Vector2d PlayDouble(const RobotModel& model, double time_s, int count) {
   MidpointInterval interval;
   interval.Resize(2);
   for (int i = 0; i < count; ++i) {
-    EXPECT_THAT(StepFreely(model, VectorXd::Zero(2), time_s / count, &state, &interval),
+    EXPECT_THAT(test::StepFreely(model, VectorXd::Zero(2), time_s / count, &state, &interval),
                 test::IsOk());
   }
   const double upper = state.position[1] / arm[1];

@@ -9,8 +9,8 @@
 #include "gaitshelf/v1/robot.pb.h"
 #include "gaitshelf/v1/surface.pb.h"
 
-#include "solver/robot/read.h"
 #include "tests/support/paths.h"
+#include "tests/support/read_description.h"
 
 namespace gaitshelf::test {
 
@@ -22,11 +22,11 @@ inline std::string ReadDemoFile(const std::string& name) {
 }
 
 inline v1::Robot ReadDemoRobot(const std::string& name) {
-  return solver::ReadRobotText(ReadDemoFile(name + ".robot.textproto")).value();
+  return test::ReadRobotText(ReadDemoFile(name + ".robot.textproto")).value();
 }
 
 inline v1::Surface ReadDemoSurface(const std::string& name) {
-  return solver::ReadSurfaceText(ReadDemoFile(name + ".surface.textproto")).value();
+  return test::ReadSurfaceText(ReadDemoFile(name + ".surface.textproto")).value();
 }
 
 }  // namespace gaitshelf::test

@@ -10,7 +10,6 @@ from typing import Callable, Iterable, Iterator, Optional, TypeVar, Union
 
 import grpc
 import numpy as np
-from google.protobuf import text_format
 
 from gaitshelf.v1 import (calibration_service_pb2_grpc, gait_pb2, job_pb2, job_service_pb2,
                           job_service_pb2_grpc, library_service_pb2, library_service_pb2_grpc,
@@ -20,17 +19,19 @@ from gaitshelf.v1 import (calibration_service_pb2_grpc, gait_pb2, job_pb2, job_s
 
 from .calibration_calls import CalibrationCalls
 from .channel import open_channel
-from .errors import GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc
+from .errors import (GaitshelfError, InvalidRequest, JobFailed, NotFound, Unreachable, from_rpc,
+                     from_violations)
 from .gait import Gait
 from .orders import Order, Transition
 from .sweep import Sweep, SweepEntry, SweepProgress
 from .trial_calls import TrialCalls
 
 Progress = Callable[[job_pb2.PlanProgress], None]
-Description = TypeVar("Description", robot_pb2.Robot, surface_pb2.Surface)
 
 # Time that a call which should answer at once may take.
 _SHORT_S = 30.0
+# What ReadRobot and ReadSurface take.
+_MOST_TEXT_BYTES = 262144
 # Time that a server which went away during a watch may need to come back.
 _PATIENCE_S = 60.0
 # Foot conditions by the names that users write.
@@ -122,18 +123,43 @@ class Client(TrialCalls, CalibrationCalls):
 
     # Robots and surfaces
 
+    def read_robot(self, path: Union[str, Path]) -> robot_pb2.Robot:
+        """Returns the robot of a text file, to be changed and put; values are not checked.
+
+        Raises InvalidRequest with every fault of the text, its line and its column.
+        """
+        request = model_service_pb2.ReadRobotRequest(text=_text_of(path))
+        answer = self._call(self._model.ReadRobot, request)
+        if answer.violations:
+            raise from_violations(str(path), answer.violations)
+        return answer.robot
+
+    def read_surface(self, path: Union[str, Path]) -> surface_pb2.Surface:
+        """Returns the surface of a text file; as read_robot."""
+        request = model_service_pb2.ReadSurfaceRequest(text=_text_of(path))
+        answer = self._call(self._model.ReadSurface, request)
+        if answer.violations:
+            raise from_violations(str(path), answer.violations)
+        return answer.surface
+
+    def _robot(self, robot: Union[robot_pb2.Robot, str, Path]) -> robot_pb2.Robot:
+        return robot if isinstance(robot, robot_pb2.Robot) else self.read_robot(robot)
+
+    def _surface(self, surface: Union[surface_pb2.Surface, str, Path]) -> surface_pb2.Surface:
+        return surface if isinstance(surface, surface_pb2.Surface) else self.read_surface(surface)
+
     def put_robot(self, robot: Union[robot_pb2.Robot, str, Path]) -> library_service_pb2.StoredRobot:
         """Stores a robot, given as a message or as the path of its text file.
 
         A changed description becomes the next version. Raises InvalidRequest with every fault.
         """
-        request = library_service_pb2.PutRobotRequest(robot=_read(robot, robot_pb2.Robot))
+        request = library_service_pb2.PutRobotRequest(robot=self._robot(robot))
         return self._call(self._library.PutRobot, request).stored
 
     def put_surface(self, surface: Union[surface_pb2.Surface, str, Path]
                     ) -> library_service_pb2.StoredSurface:
         """Stores a surface; as put_robot."""
-        request = library_service_pb2.PutSurfaceRequest(surface=_read(surface, surface_pb2.Surface))
+        request = library_service_pb2.PutSurfaceRequest(surface=self._surface(surface))
         return self._call(self._library.PutSurface, request).stored
 
     def robots(self) -> list[library_service_pb2.StoredRobot]:
@@ -154,13 +180,13 @@ class Client(TrialCalls, CalibrationCalls):
         allowed but far from any that was measured. compiled_legs: how well linkages were compiled.
         A fault or warning has field, value, problem and mend.
         """
-        request = model_service_pb2.CheckRobotRequest(robot=_read(robot, robot_pb2.Robot))
+        request = model_service_pb2.CheckRobotRequest(robot=self._robot(robot))
         return self._call(self._model.CheckRobot, request)
 
     def check_surface(self, surface: Union[surface_pb2.Surface, str, Path]
                       ) -> model_service_pb2.CheckSurfaceResponse:
         """Checks a surface and stores nothing; returns violations and warnings as check_robot."""
-        request = model_service_pb2.CheckSurfaceRequest(surface=_read(surface, surface_pb2.Surface))
+        request = model_service_pb2.CheckSurfaceRequest(surface=self._surface(surface))
         return self._call(self._model.CheckSurface, request)
 
     def modes(self, robot: Union[robot_pb2.Robot, str, Path], *, feet: str = "",
@@ -184,7 +210,7 @@ class Client(TrialCalls, CalibrationCalls):
         if isinstance(robot, str) and not robot.endswith(".textproto"):
             request.name = robot
         else:
-            request.robot.CopyFrom(_read(robot, robot_pb2.Robot))
+            request.robot.CopyFrom(self._robot(robot))
         return self._call(self._model.FindModes, request)
 
     def robot_of(self, gait: Gait) -> robot_pb2.Robot:
@@ -363,14 +389,12 @@ class Client(TrialCalls, CalibrationCalls):
             call.cancel()
 
 
-def _read(description: Union[Description, str, Path], kind: type) -> Description:
-    if isinstance(description, kind):
-        return description
-    text = Path(description).read_text(encoding="utf-8")
-    try:
-        return text_format.Parse(text, kind())
-    except text_format.ParseError as error:
-        raise InvalidRequest(f"{description}: {error}", "INVALID_ARGUMENT") from None
+def _text_of(path: Union[str, Path]) -> bytes:
+    text = Path(path).read_bytes()
+    if len(text) > _MOST_TEXT_BYTES:
+        raise InvalidRequest(f"{path}: is larger than {_MOST_TEXT_BYTES} bytes; give the "
+                             "description of one robot or one surface", "INVALID_ARGUMENT")
+    return text
 
 
 def _setpoints(block: playback_service_pb2.SetpointBlock) -> Setpoints:

@@ -1,11 +1,11 @@
 """Errors of the client. Each carries what the server said, whole."""
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Iterable, NamedTuple
 
 import grpc
 
-from gaitshelf.v1 import job_pb2
+from gaitshelf.v1 import check_pb2, job_pb2
 
 try:  # A second copy of these messages cannot be loaded beside somebody else's package of them.
     from google.rpc import error_details_pb2, status_pb2
@@ -57,6 +57,14 @@ class JobFailed(GaitshelfError):
         super().__init__(f"job {job.name} {state}: {job.failure_reason or 'on request'}",
                          code=state.upper())
         self.job = job
+
+
+def from_violations(path: str, violations: Iterable[check_pb2.FieldViolation]) -> InvalidRequest:
+    """Returns the error of a file whose text has faults."""
+    faults = tuple(Violation(v.field, f"is {v.value}; {v.problem}; {v.mend} (line {v.line}, "
+                                      f"column {v.column})") for v in violations)
+    return InvalidRequest(f"{path}: {len(faults)} fault{'s' if len(faults) > 1 else ''}",
+                          "INVALID_ARGUMENT", faults)
 
 
 _CLASSES = {

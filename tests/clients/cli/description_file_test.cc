@@ -1,67 +1,90 @@
 #include "clients/cli/description_file.h"
 
-#include <cstdio>
 #include <fstream>
 #include <string>
-#include <variant>
+#include <vector>
 
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "clients/cli/exit_code.h"
+#include "tests/clients/cli/scripted_server.h"
 #include "tests/support/paths.h"
-#include "tests/support/status_matchers.h"
+#include "tests/support/temporary_folder.h"
 
 namespace gaitshelf::client {
 namespace {
 
-using test::HasStatus;
-using test::IsOk;
 using testing::AllOf;
 using testing::HasSubstr;
 
-// A file in the test's own folder, removed with the object.
-class TemporaryFile {
- public:
-  TemporaryFile(const std::string& name, const std::string& text)
-      : path_(testing::TempDir() + "description_file_test_" + name) {
-    std::ofstream(path_) << text;
+class DescriptionFileTest : public ScriptedServer {
+ protected:
+  std::string Write(const std::string& name, const std::string& text) {
+    const std::string path = folder_.path() + "/" + name;
+    std::ofstream(path) << text;
+    return path;
   }
-  ~TemporaryFile() { std::remove(path_.c_str()); }
-  TemporaryFile(const TemporaryFile&) = delete;
-  TemporaryFile& operator=(const TemporaryFile&) = delete;
-  const std::string& path() const { return path_; }
 
- private:
-  std::string path_;
+  test::TemporaryFolder folder_;
 };
 
-TEST(DescriptionFileTest, ReadsTheDemonstrationFiles) {
-  const std::string demo = test::SourcePath("deploy/demo/");
-  const auto robot = ReadRobotFile(demo + "weevil.robot.textproto");
-  ASSERT_THAT(robot, IsOk());
-  EXPECT_EQ(robot->legs_size(), 4);
-  const auto surface = ReadDescriptionFile(demo + "duct-steel.surface.textproto");
-  ASSERT_THAT(surface, IsOk());
-  EXPECT_TRUE(std::holds_alternative<v1::Surface>(*surface));
+TEST_F(DescriptionFileTest, HasTheServerReadTheDemonstrationFile) {
+  const std::string path = test::SourcePath("deploy/demo/weevil.robot.textproto");
+  EXPECT_EQ(Run({"modes", path}), kExitOk) << err_;
+  const v1::FindModesRequest request = model_.last_request.Get();
+  EXPECT_EQ(request.robot().name(), "weevil");
+  EXPECT_EQ(request.robot().legs_size(), 4);
 }
 
-TEST(DescriptionFileTest, TellsRobotAndSurfaceApartByContentWhenTheNameSaysNothing) {
-  const TemporaryFile robot("a.txt", "name: \"weevil\"\nbody { mass_kg: 2e-3 }\n");
-  const TemporaryFile surface("b.txt", "name: \"felt\"\nfriction_coefficient: 0.4\n");
-  EXPECT_TRUE(std::holds_alternative<v1::Robot>(*ReadDescriptionFile(robot.path())));
-  EXPECT_TRUE(std::holds_alternative<v1::Surface>(*ReadDescriptionFile(surface.path())));
+TEST_F(DescriptionFileTest, TellsTheKindByTheNameAndElseByTheContent) {
+  EXPECT_EQ(KindOfFile("none.robot.textproto"), DescriptionKind::kRobot);
+  EXPECT_EQ(KindOfFile("none.surface.textproto"), DescriptionKind::kSurface);
+  EXPECT_EQ(KindOfFile("none"), DescriptionKind::kRobot);
+  EXPECT_EQ(KindOfFile(Write("a.txt", "name: \"weevil\"\nbody { mass_kg: 2e-3 }\n")),
+            DescriptionKind::kRobot);
+  EXPECT_EQ(KindOfFile(Write("b.txt", "name: \"felt\"\nfriction_coefficient: 0.4\n")),
+            DescriptionKind::kSurface);
 }
 
-TEST(DescriptionFileTest, NamesLineAndColumnOfAFault) {
-  const TemporaryFile file("c.robot.textproto", "name: \"weevil\"\nbody { mass_g: 2 }\n");
-  EXPECT_THAT(ReadRobotFile(file.path()),
-              HasStatus(absl::StatusCode::kInvalidArgument,
-                        AllOf(HasSubstr("c.robot.textproto:2:"), HasSubstr("mass_g"))));
+TEST_F(DescriptionFileTest, PrintsEveryFaultOfTheTextWithItsPlace) {
+  const std::string path = Write("c.robot.textproto", "two faults");
+  for (const std::vector<std::string>& verb :
+       {std::vector<std::string>{"robot", "put"}, {"check"}, {"modes"}}) {
+    std::vector<std::string> words = verb;
+    words.push_back(path);
+    EXPECT_EQ(Run(words), kExitUsage);
+    EXPECT_EQ(out_, "");
+    EXPECT_EQ(err_,
+              "gaitshelf: " + path +
+                  ": 2 faults\n"
+                  "  body.mass_g: is unknown; is not a field of Body; write mass_kg (line 2, "
+                  "column 8)\n"
+                  "  body.mass_g: is unknown; is not a field of Body; write mass_kg (line 4, "
+                  "column 8)\n");
+  }
 }
 
-TEST(DescriptionFileTest, SaysWhyAFileCannotBeRead) {
-  EXPECT_THAT(ReadSurfaceFile("/nonexistent/felt.surface.textproto"),
-              HasStatus(absl::StatusCode::kFailedPrecondition,
-                        AllOf(HasSubstr("cannot be read"), HasSubstr("No such file"))));
-  EXPECT_THAT(ReadRobotFile("/tmp"),
-              HasStatus(absl::StatusCode::kFailedPrecondition, HasSubstr("cannot be read")));
+TEST_F(DescriptionFileTest, SaysWhyAFileCannotBeRead) {
+  EXPECT_EQ(Run({"surface", "put", "/nonexistent/felt.surface.textproto"}), kExitError);
+  EXPECT_THAT(err_, AllOf(HasSubstr("cannot be read"), HasSubstr("No such file")));
+  EXPECT_EQ(Run({"robot", "put", "/tmp"}), kExitError);
+  EXPECT_THAT(err_, HasSubstr("/tmp: cannot be read"));
+}
+
+TEST_F(DescriptionFileTest, RefusesAFileThatIsTooLargeForADescription) {
+  EXPECT_EQ(Run({"surface", "put", Write("d.surface.textproto", std::string(262144, ' '))}),
+            kExitOk)
+      << err_;
+  EXPECT_EQ(Run({"surface", "put", Write("e.surface.textproto", std::string(262145, ' '))}),
+            kExitUsage);
+  EXPECT_THAT(err_, HasSubstr("e.surface.textproto: is larger than 262144 bytes; give"));
+}
+
+TEST_F(DescriptionFileTest, SaysThatNobodyAnswers) {
+  server_->Shutdown();
+  EXPECT_EQ(Run({"robot", "put", Write("f.robot.textproto", "")}), kExitError);
+  EXPECT_THAT(err_, HasSubstr("no server answers at unix:"));
 }
 
 }  // namespace

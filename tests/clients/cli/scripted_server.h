@@ -12,6 +12,7 @@
 #include <string>
 #include <vector>
 
+#include <google/protobuf/text_format.h>
 #include <grpcpp/server.h>
 #include <grpcpp/server_builder.h>
 #include <gtest/gtest.h>
@@ -189,6 +190,33 @@ class ScriptedCalibrationList : public v1::CalibrationService::Service {
 
 class ScriptedModel : public v1::ModelService::Service {
  public:
+  grpc::Status ReadRobot(grpc::ServerContext*,
+                         const v1::ReadRobotRequest* request,
+                         v1::ReadRobotResponse* response) override {
+    // A real server tells all faults of a text, in its own words.
+    if (request->text() == "two faults") {
+      for (const int line : {2, 4}) {
+        v1::FieldViolation& violation = *response->add_violations();
+        violation.set_field("body.mass_g");
+        violation.set_value("unknown");
+        violation.set_problem("is not a field of Body");
+        violation.set_mend("write mass_kg");
+        violation.set_line(line);
+        violation.set_column(8);
+      }
+      return grpc::Status::OK;
+    }
+    google::protobuf::TextFormat::ParseFromString(request->text(), response->mutable_robot());
+    return grpc::Status::OK;
+  }
+
+  grpc::Status ReadSurface(grpc::ServerContext*,
+                           const v1::ReadSurfaceRequest* request,
+                           v1::ReadSurfaceResponse* response) override {
+    google::protobuf::TextFormat::ParseFromString(request->text(), response->mutable_surface());
+    return grpc::Status::OK;
+  }
+
   grpc::Status CheckSurface(grpc::ServerContext*,
                             const v1::CheckSurfaceRequest* request,
                             v1::CheckSurfaceResponse* response) override {

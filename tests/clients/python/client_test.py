@@ -9,6 +9,7 @@ from concurrent import futures
 
 import grpc
 import numpy as np
+from google.protobuf import text_format
 
 import gaitshelf
 from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_service_pb2_grpc,
@@ -109,6 +110,21 @@ class Model(model_service_pb2_grpc.ModelServiceServicer):
             model_service_pb2.Mode(name=f"{name} {condition}",
                                    frequency_hz=request.stride_frequency_hz)])
 
+    def ReadRobot(self, request, context):
+        # A real server reads all of it.
+        if b"mass_g" in request.text:
+            fault = {"field": "body.mass_g", "value": "unknown", "problem": "is not a field of Body",
+                     "mend": "write mass_kg", "line": 2, "column": 8}
+            return model_service_pb2.ReadRobotResponse(violations=[fault, fault])
+        return model_service_pb2.ReadRobotResponse(
+            robot=text_format.Parse(request.text, robot_pb2.Robot()))
+
+    def ReadSurface(self, request, context):
+        if not request.text:
+            return model_service_pb2.ReadSurfaceResponse(violations=[{"field": "a"}])
+        return model_service_pb2.ReadSurfaceResponse(
+            surface=text_format.Parse(request.text, surface_pb2.Surface()))
+
     def CheckRobot(self, request, context):
         fault = {"field": "body.mass_kg", "value": request.robot.name, "mend": "weigh it"}
         return model_service_pb2.CheckRobotResponse(violations=[fault], warnings=[fault, fault])
@@ -205,11 +221,39 @@ class ClientTest(unittest.TestCase):
         self.assertIn("must be more than 0", str(caught.exception))
         self.assertEqual(caught.exception.code, "INVALID_ARGUMENT")
 
-    def test_file_that_cannot_be_parsed_names_file_line_and_column(self):
+    def test_file_with_faults_names_file_and_each_with_line_and_column(self):
         path = os.path.join(self.folder.name, "bad.robot.textproto")
         with open(path, "w", encoding="utf-8") as file:
             file.write('name: "weevil"\nbody { mass_g: 2 }\n')
-        with self.assertRaisesRegex(gaitshelf.InvalidRequest, r"bad\.robot\.textproto: 2:8.*mass_g"):
+        for call in (self.client.put_robot, self.client.check_robot, self.client.read_robot,
+                     self.client.modes):
+            with self.assertRaises(gaitshelf.InvalidRequest) as caught:
+                call(path)
+            self.assertRegex(str(caught.exception), r"^\S*bad\.robot\.textproto: 2 faults\n")
+            self.assertEqual([v.field for v in caught.exception.violations], ["body.mass_g"] * 2)
+            self.assertEqual(caught.exception.violations[0].description,
+                             "is unknown; is not a field of Body; write mass_kg (line 2, column 8)")
+        surface = os.path.join(self.folder.name, "bad.surface.textproto")
+        with open(surface, "wb"):
+            pass
+        for call in (self.client.put_surface, self.client.check_surface, self.client.read_surface):
+            with self.assertRaisesRegex(gaitshelf.InvalidRequest, r"bad\.surface\.textproto: 1 fault\n"):
+                call(surface)
+
+    def test_description_is_read_from_a_file(self):
+        path = os.path.join(self.folder.name, "felt.surface.textproto")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write('name: "felt" friction_coefficient: 0.4')
+        surface = self.client.read_surface(path)
+        self.assertEqual((surface.name, surface.friction_coefficient), ("felt", 0.4))
+        answer = self.client.check_surface(path)
+        self.assertEqual([fault.value for fault in answer.warnings], ["felt"])
+
+    def test_file_too_large_for_a_description_is_not_sent(self):
+        path = os.path.join(self.folder.name, "large.robot.textproto")
+        with open(path, "wb") as file:
+            file.write(b" " * 262145)
+        with self.assertRaisesRegex(gaitshelf.InvalidRequest, "larger than 262144 bytes; give"):
             self.client.put_robot(path)
 
     def test_find_returns_none_when_there_is_no_good_gait(self):

@@ -3,10 +3,12 @@
 
 #include <cmath>
 #include <string>
+#include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "absl/strings/str_cat.h"
 #include "tests/service/api/served_library.h"
 #include "tests/support/demo.h"
 
@@ -20,6 +22,59 @@ using testing::HasSubstr;
 using testing::IsEmpty;
 
 using ModelServiceTest = test::ServedLibrary;
+
+TEST_F(ModelServiceTest, ReadsTheTextOfARobotAndOfASurface) {
+  v1::ReadRobotRequest robot;
+  robot.set_text("name: \"point\" body { mass_kg: 1e-3 }");
+  v1::ReadRobotResponse robot_answer;
+  grpc::ClientContext one;
+  ASSERT_THAT(model_stub_->ReadRobot(&one, robot, &robot_answer), IsGrpcOk());
+  EXPECT_THAT(robot_answer.violations(), IsEmpty());
+  EXPECT_EQ(robot_answer.robot().body().mass_kg(), 1e-3);
+  v1::ReadSurfaceRequest surface;
+  surface.set_text("friction_coefficient: 0");
+  v1::ReadSurfaceResponse surface_answer;
+  grpc::ClientContext two;
+  ASSERT_THAT(model_stub_->ReadSurface(&two, surface, &surface_answer), IsGrpcOk());
+  EXPECT_TRUE(surface_answer.surface().has_friction_coefficient());
+}
+
+// Bytes that are no UTF-8 travel to the server, and what it says of them comes back.
+TEST_F(ModelServiceTest, TellsEveryFaultOfATextWithItsPlaceAndMend) {
+  v1::ReadSurfaceRequest request;
+  request.set_text(
+      "name: \"felt\"\n"
+      "  friction: 0.4\n"
+      "slope_rad: \"steep\"\n"
+      "friction_method: FRICTION_METHOD_TILTED\n"
+      "title: \"\xff\"\n");
+  v1::ReadSurfaceResponse response;
+  grpc::ClientContext context;
+  ASSERT_THAT(model_stub_->ReadSurface(&context, request, &response), IsGrpcOk());
+  EXPECT_FALSE(response.has_surface());
+  std::vector<std::string> lines;
+  for (const v1::FieldViolation& violation : response.violations()) {
+    lines.push_back(absl::StrCat(violation.line(),
+                                 ":",
+                                 violation.column(),
+                                 ": ",
+                                 violation.field(),
+                                 " is ",
+                                 violation.value(),
+                                 "; ",
+                                 violation.problem(),
+                                 "; ",
+                                 violation.mend()));
+  }
+  EXPECT_THAT(lines,
+              ElementsAre("2:3: friction is unknown; is not a field of Surface; write "
+                          "friction_coefficient; give a plain number: 18 % is 0.18",
+                          "3:12: slope_rad is \"steep\"; must be a number; give radians: 5 "
+                          "degrees are 0.0873",
+                          "4:18: friction_method is FRICTION_METHOD_TILTED; is not one of the "
+                          "known choices; write FRICTION_METHOD_TILT",
+                          "5:8: title is \"\\377\"; is not valid UTF-8; save the file as UTF-8"));
+}
 
 TEST_F(ModelServiceTest, DescribesAGoodRobot) {
   v1::CheckRobotRequest request;

@@ -8,7 +8,7 @@
 #include <gtest/gtest.h>
 
 #include "solver/base/constants.h"
-#include "solver/mechanism/step.h"
+#include "tests/support/free_step.h"
 #include "tests/support/robots.h"
 #include "tests/support/status_matchers.h"
 
@@ -243,7 +243,7 @@ TEST(ModesTest, ReleasedMotionKeepsTheFrequencyOfItsMode) {
     double last = amplitude;
     for (int step = 1; crossings.size() < 21; ++step) {
       ASSERT_LT(step, 60 * 30);
-      ASSERT_THAT(StepFreely(model, no_force, h, &state, &interval), test::IsOk());
+      ASSERT_THAT(test::StepFreely(model, no_force, h, &state, &interval), test::IsOk());
       const double now = weight.dot(state.position - standing->position);
       if (last < 0.0 && now >= 0.0) {
         crossings.push_back(h * (step - now / (now - last)));

@@ -81,10 +81,5 @@ TEST(ColumnLabelTest, PartsAreLegsAndFeetOfTheRobot) {
   EXPECT_EQ(parts.foot_names.back(), "foot-1");
 }
 
-TEST(ColumnLabelTest, SiUnitIsTheFirstOfItsFamily) {
-  EXPECT_EQ(SiUnitOf(v1::TRIAL_QUANTITY_BODY_POSITION), "m");
-  EXPECT_EQ(SiUnitOf(v1::TRIAL_QUANTITY_CONTACT), "1");
-}
-
 }  // namespace
 }  // namespace gaitshelf::solver

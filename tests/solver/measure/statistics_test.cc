@@ -52,8 +52,6 @@ TEST(StatisticsTest, WrapsPhases) {
   EXPECT_DOUBLE_EQ(WrapPhase(1.25), 0.25);
   EXPECT_DOUBLE_EQ(WrapPhase(-0.25), 0.75);
   EXPECT_EQ(WrapPhase(-1e-20), 0.0);
-  EXPECT_DOUBLE_EQ(WrapDifference(0.75), -0.25);
-  EXPECT_DOUBLE_EQ(WrapDifference(-0.6), 0.4);
 }
 
 }  // namespace

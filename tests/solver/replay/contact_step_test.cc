@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/solver/replay/made_gaits.h"
+#include "tests/support/free_step.h"
 #include "tests/support/robots.h"
 
 namespace gaitshelf::solver {
@@ -62,7 +63,7 @@ TEST(ContactStepperTest, IsTheFreeStepInTheAir) {
   for (int i = 0; i < 20; ++i) {
     model.DriveForce(free.position, HoldDrive(), &drive);
     ASSERT_TRUE(stepper.Step(HoldDrive(), 0.005, &state, &report).ok());
-    ASSERT_TRUE(StepFreely(model, drive, 0.005, &free, &interval).ok());
+    ASSERT_TRUE(test::StepFreely(model, drive, 0.005, &free, &interval).ok());
     ASSERT_EQ(report.foot_forces.norm(), 0.0);
     ASSERT_LT((state.knot.position - free.position).norm(), 1e-9);
   }

@@ -11,8 +11,8 @@
 #include "solver/robot/check.h"
 #include "solver/robot/leg_form.h"
 #include "solver/robot/leg_linkage.h"
-#include "solver/robot/read.h"
 #include "tests/support/paths.h"
+#include "tests/support/read_description.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -42,7 +42,7 @@ class DemoRobotTest : public testing::TestWithParam<const char*> {
  protected:
   static v1::Robot Read() {
     const absl::StatusOr<v1::Robot> robot =
-        ReadRobotText(ReadDemoFile(std::string(GetParam()) + ".robot.textproto"));
+        test::ReadRobotText(ReadDemoFile(std::string(GetParam()) + ".robot.textproto"));
     EXPECT_THAT(robot, IsOk());
     return robot.value_or(v1::Robot());
   }
@@ -77,7 +77,7 @@ TEST(DemoMassTest, IsAsStated) {
   for (const auto& [name, mass_kg] : {std::pair("weevil", 1.9e-3),
                                       std::pair("weevil-lumped", 1.9e-3),
                                       std::pair("earwig", 3.4e-3)}) {
-    const auto robot = ReadRobotText(ReadDemoFile(std::string(name) + ".robot.textproto"));
+    const auto robot = test::ReadRobotText(ReadDemoFile(std::string(name) + ".robot.textproto"));
     ASSERT_THAT(robot, IsOk());
     EXPECT_NEAR(TotalMass(*robot), mass_kg, 1e-15) << name;
   }
@@ -85,8 +85,8 @@ TEST(DemoMassTest, IsAsStated) {
 
 // The lumped form is the linkage as its feet feel it.
 TEST(DemoMassTest, LumpedAndLinkageFormsPushAlike) {
-  const auto linkage = ReadRobotText(ReadDemoFile("weevil.robot.textproto"));
-  const auto lumped = ReadRobotText(ReadDemoFile("weevil-lumped.robot.textproto"));
+  const auto linkage = test::ReadRobotText(ReadDemoFile("weevil.robot.textproto"));
+  const auto lumped = test::ReadRobotText(ReadDemoFile("weevil-lumped.robot.textproto"));
   ASSERT_THAT(linkage, IsOk());
   ASSERT_THAT(lumped, IsOk());
   for (int i = 0; i < 4; ++i) {
@@ -99,7 +99,7 @@ class DemoSurfaceTest : public testing::TestWithParam<const char*> {};
 
 TEST_P(DemoSurfaceTest, PassesItsCheckUnderItsFilesName) {
   const auto surface =
-      ReadSurfaceText(ReadDemoFile(std::string(GetParam()) + ".surface.textproto"));
+      test::ReadSurfaceText(ReadDemoFile(std::string(GetParam()) + ".surface.textproto"));
   ASSERT_THAT(surface, IsOk());
   EXPECT_THAT(ToStatus(CheckSurface(*surface)), IsOk());
   EXPECT_EQ(surface->name(), GetParam());

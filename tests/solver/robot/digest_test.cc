@@ -5,9 +5,9 @@
 #include <set>
 #include <string>
 
-#include "solver/robot/read.h"
 #include "tests/solver/robot/field_visitor.h"
 #include "tests/solver/robot/samples.h"
+#include "tests/support/read_description.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -58,10 +58,10 @@ TEST(DigestTest, HasSixtyFourHexadecimalDigits) {
 }
 
 TEST(DigestTest, DoesNotDependOnTheOrderOrFormOfTheText) {
-  const auto first = ReadSurfaceText(
+  const auto first = test::ReadSurfaceText(
       "name: \"felt\" friction_coefficient: 0.45 slope_rad: 0.1 friction_method: "
       "FRICTION_METHOD_TILT");
-  const auto second = ReadSurfaceText(
+  const auto second = test::ReadSurfaceText(
       "# The same again\nslope_rad: 1e-1,\nfriction_method: 1\nfriction_coefficient: 0.450\n"
       "name: 'felt'");
   ASSERT_THAT(first, test::IsOk());

@@ -15,6 +15,7 @@
 #include "gaitshelf/v1/surface.pb.h"
 #include "gaitshelf/v1/task.pb.h"
 
+#include "solver/base/utf8.h"
 #include "solver/robot/rules.h"
 #include "tests/solver/robot/field_visitor.h"
 #include "tests/solver/robot/samples.h"
@@ -134,8 +135,39 @@ TEST(TextReaderTest, GoesOnBehindAFault) {
 }
 
 TEST(TextReaderTest, StopsAtATextThatIsTooLong) {
-  EXPECT_THAT(Faults(std::string((1 << 20) + 1, ' ')),
-              testing::ElementsAre("1:1 the description 1048577 bytes"));
+  EXPECT_THAT(Faults(std::string((1 << 18) + 1, ' ')),
+              testing::ElementsAre("1:1 the description 262145 bytes"));
+}
+
+// A fault goes into a message, whose texts are UTF-8.
+TEST(TextReaderTest, TellsFaultsInUtf8WhateverTheTextIs) {
+  v1::Robot robot;
+  for (const std::string text : {"\xc3",
+                                 "name: \xc3\xa4",
+                                 "\xffname: 1",
+                                 "body { mass_kg: 1 \xe2\x82 }",
+                                 "name: \"\xf0\x9f\""}) {
+    const std::vector<TextFault> faults = ReadText(text, &robot);
+    EXPECT_FALSE(faults.empty()) << text;
+    for (const TextFault& fault : faults) {
+      EXPECT_TRUE(
+          IsUtf8(fault.fault.field + fault.fault.value + fault.fault.problem + fault.fault.mend))
+          << fault.fault.value;
+    }
+  }
+}
+
+TEST(TextReaderTest, TellsTheFirstHundredFaultsAndNoLongWords) {
+  std::string text = std::string(200000, 'a') + ": 1\n";
+  for (int i = 0; i < 200; ++i) {
+    text += "mass: 1\n? \x80\n";
+  }
+  v1::Robot robot;
+  const std::vector<TextFault> faults = ReadText(text, &robot);
+  ASSERT_EQ(faults.size(), 100U);
+  EXPECT_EQ(faults[0].fault.field, std::string(80, 'a') + "...");
+  EXPECT_EQ(faults[1].line, 2);
+  EXPECT_LT(faults[99].line, 110);
 }
 
 TEST(TextReaderTest, DoesNotSinkIntoDeepBrackets) {
