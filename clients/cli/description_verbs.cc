@@ -20,19 +20,8 @@ namespace {
 // First digits of a digest: enough to tell versions apart by eye.
 std::string ShortDigest(const std::string& digest) { return digest.substr(0, 12); }
 
-// A title cut to what is left of a line of 80 columns.
-std::string ShortTitle(const std::string& title) {
-  constexpr std::size_t kLength = 28;
-  if (title.size() <= kLength) {
-    return title;
-  }
-  std::size_t end = kLength - 3;
-  // Bytes 10xxxxxx go on with a character that began before them; it is not torn apart.
-  while (end > 0 && (static_cast<unsigned char>(title[end]) & 0xc0U) == 0x80U) {
-    --end;
-  }
-  return title.substr(0, end) + "...";
-}
+// What is left for a title of a line of 80 columns.
+constexpr std::size_t kMostTitle = 28;
 
 // Prints a description as text that can be saved, changed and put again.
 template <typename Stored, typename Description>
@@ -119,7 +108,7 @@ int ListRobots(const Arguments& /*arguments*/, Session& session) {
                   absl::StrCat(stored.robot().legs_size()),
                   absl::StrFormat("%.2f g", mass_kg * 1e3),
                   ShortDigest(stored.digest()),
-                  ShortTitle(stored.robot().title())});
+                  ShortTitle(stored.robot().title(), kMostTitle)});
   }
   session.console.out << (table.empty() ? "no robots; put one with: gaitshelf robot put FILE\n"
                                         : table.ToText());
@@ -184,7 +173,7 @@ int ListSurfaces(const Arguments& /*arguments*/, Session& session) {
                                   stored.surface().friction_coefficient(),
                                   stored.surface().friction_uncertainty_coefficient()),
                   ShortDigest(stored.digest()),
-                  ShortTitle(stored.surface().title())});
+                  ShortTitle(stored.surface().title(), kMostTitle)});
   }
   session.console.out << (table.empty() ? "no surfaces; put one with: gaitshelf surface put FILE\n"
                                         : table.ToText());

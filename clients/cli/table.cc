@@ -138,6 +138,18 @@ std::string ShortTime(const google::protobuf::Timestamp& time) {
   return google::protobuf::util::TimeUtil::ToString(seconds);
 }
 
+std::string ShortTitle(const std::string& title, std::size_t most) {
+  if (title.size() <= most) {
+    return title;
+  }
+  std::size_t end = most - 3;
+  // Bytes 10xxxxxx go on with a character that began before them; it is not torn apart.
+  while (end > 0 && (static_cast<unsigned char>(title[end]) & 0xc0U) == 0x80U) {
+    --end;
+  }
+  return title.substr(0, end) + "...";
+}
+
 std::string TaskText(const v1::Task& task) {
   switch (task.kind_case()) {
     case v1::Task::kAdvance:

@@ -60,6 +60,8 @@ std::string Scientific(double ratio);
 std::string Fixed(double value, int decimals);
 // "2026-11-27T20:15:32Z".
 std::string ShortTime(const google::protobuf::Timestamp& time);
+// A title cut to so many bytes, at least 3, without tearing a character; "..." stands for the rest.
+std::string ShortTitle(const std::string& title, std::size_t most);
 // "advance 9 mm", "hop 9 mm" or "g-0123@0.25 into g-89ab@0".
 std::string TaskText(const v1::Task& task);
 // All surfaces of a gait or an order in words: "duct-steel, liner-felt and grit-tape".

@@ -163,7 +163,7 @@ std::string TrialTable(const v1::ListTrialsResponse& trials) {
                   KindText(trial.kind()),
                   trial.robot(),
                   absl::StrCat(trial.groups_size()),
-                  trial.title().substr(0, 16)});
+                  ShortTitle(trial.title(), 16)});
   }
   return table.ToText();
 }
@@ -182,6 +182,9 @@ std::string TrialText(const v1::Trial& trial) {
   AddLine("surface", trial.surface(), &text);
   if (trial.stride_frequency_hz() > 0.0) {
     AddLine("frequency", Hertz(trial.stride_frequency_hz()), &text);
+  }
+  if (trial.has_measure_time()) {
+    AddLine("measured", ShortTime(trial.measure_time()), &text);
   }
   if (trial.is_invented()) {
     AddLine("data", "invented: nobody measured this", &text);

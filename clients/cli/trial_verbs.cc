@@ -7,6 +7,8 @@
 #include <utility>
 #include <vector>
 
+#include <google/protobuf/util/time_util.h>
+
 #include "absl/strings/ascii.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
@@ -47,6 +49,19 @@ struct ReadTrial {
   std::vector<TrialFile> files;
 };
 
+// Reads the time of --measured.
+absl::StatusOr<google::protobuf::Timestamp> ReadTime(const std::string& text) {
+  google::protobuf::Timestamp time;
+  if (!google::protobuf::util::TimeUtil::FromString(text, &time)) {
+    return absl::InvalidArgumentError(
+        absl::StrCat("--measured: '",
+                     text,
+                     "' is no date and time with its zone; write one such as "
+                     "2026-11-28T14:30:00Z or 2026-11-28T15:30:00+01:00"));
+  }
+  return time;
+}
+
 absl::StatusOr<ReadTrial> ReadPut(const Arguments& arguments) {
   ReadTrial read;
   std::vector<std::string> faults;
@@ -69,6 +84,14 @@ absl::StatusOr<ReadTrial> ReadPut(const Arguments& arguments) {
       trial.set_stride_frequency_hz(*frequency_hz);
     } else {
       faults.push_back(absl::StrCat("--frequency: ", frequency_hz.status().message()));
+    }
+  }
+  if (const auto text = arguments.Value("measured"); text.has_value()) {
+    auto time = ReadTime(*text);
+    if (time.ok()) {
+      *trial.mutable_measure_time() = *std::move(time);
+    } else {
+      faults.emplace_back(time.status().message());
     }
   }
   for (const std::string& path : arguments.words()) {
@@ -289,6 +312,7 @@ std::vector<Verb> TrialVerbs() {
          {"surface", "SURFACE", "the surface, if not the gait's"},
          {"frequency", "FREQUENCY", "cycles per second that were commanded, if not the gait's"},
          {"title", "TEXT", "what was tried, in one line"},
+         {"measured", "TIME", "when it was run, such as 2026-11-28T14:30:00Z"},
          {"invented", "", "nobody measured this"}}},
        PutTrial},
       {{"trial list",

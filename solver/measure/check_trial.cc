@@ -7,6 +7,8 @@
 #include <tuple>
 #include <utility>
 
+#include <google/protobuf/util/time_util.h>
+
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
 #include "solver/robot/rule_walk.h"
@@ -90,6 +92,21 @@ void CheckKind(const v1::Trial& trial, Violations* violations) {
       RequireColumn(trial, v1::TRIAL_QUANTITY_PULL_FORCE, "pull force [mN]", violations);
       RequireColumn(trial, v1::TRIAL_QUANTITY_NORMAL_FORCE, "normal force [mN]", violations);
     }
+  }
+}
+
+// Beyond what the type can hold, nothing can write it as a date.
+void CheckMeasureTime(const v1::Trial& trial, Violations* violations) {
+  using google::protobuf::util::TimeUtil;
+  const google::protobuf::Timestamp& time = trial.measure_time();
+  if (time.seconds() < TimeUtil::kTimestampMinSeconds ||
+      time.seconds() > TimeUtil::kTimestampMaxSeconds || time.nanos() < 0 ||
+      time.nanos() > 999'999'999) {
+    AddFault({"measure_time",
+              absl::StrCat(time.seconds(), " s and ", time.nanos(), " ns"),
+              "must be in the years 1 to 9999, with 0 to 999999999 ns",
+              "give seconds since 1970 in UTC, or leave it out"},
+             violations);
   }
 }
 
@@ -191,6 +208,7 @@ std::string RowField(const v1::TrialGroup& group, std::int64_t row) {
 Violations ResolveTrial(const TrialParts& parts, v1::Trial* trial) {
   Violations violations;
   AddRuleFaults(*trial, "", &violations);
+  CheckMeasureTime(*trial, &violations);
   std::set<std::string> names;
   for (int i = 0; i < trial->groups_size(); ++i) {
     v1::TrialGroup* group = trial->mutable_groups(i);

@@ -65,6 +65,15 @@ TEST(TableTest, WritesSeveralSurfacesWideAndNarrow) {
   EXPECT_EQ(SurfacesCell("duct-steel", 2), "duct-ste+2");
 }
 
+TEST(TableTest, CutsTitlesBetweenCharacters) {
+  EXPECT_EQ(ShortTitle("first run", 9), "first run");
+  EXPECT_EQ(ShortTitle("first runs", 9), "first ...");
+  // An umlaut is two bytes, which stay together.
+  EXPECT_EQ(ShortTitle("abcde\xc3\xa4xyz", 9), "abcde...");
+  EXPECT_EQ(ShortTitle("abcd\xc3\xa4xyz", 9), "abcd\xc3\xa4xyz");
+  EXPECT_EQ(ShortTitle("\xc3\xa4\xc3\xa4", 3), "...");
+}
+
 TEST(TableTest, WritesQuantitiesWithUnits) {
   EXPECT_EQ(Millimetres(0.00912), "9.12 mm");
   EXPECT_EQ(Hertz(12.0), "12 Hz");

@@ -94,6 +94,7 @@ TEST(TrialTextTest, ShowsATrialAndAList) {
   trial.set_title("first run with the new feet");
   trial.set_robot("weevil");
   trial.set_is_invented(true);
+  trial.mutable_measure_time()->set_seconds(1795876200);
   v1::TrialGroup* group = trial.add_groups();
   group->set_name("board");
   group->set_clock(v1::TRIAL_CLOCK_ON_BOARD);
@@ -105,10 +106,11 @@ TEST(TrialTextTest, ShowsATrialAndAList) {
                     HasSubstr("12 rows, 1000 Hz"),
                     HasSubstr("  phase"),
                     HasSubstr("invented"),
+                    HasSubstr("2026-11-28T14:30:00Z\n"),
                     Not(HasSubstr("gait  g"))));
   v1::ListTrialsResponse list;
   *list.add_trials() = trial;
-  EXPECT_THAT(TrialTable(list), AllOf(HasSubstr("weevil"), HasSubstr("first run")));
+  EXPECT_THAT(TrialTable(list), AllOf(HasSubstr("weevil"), HasSubstr("first run wit...")));
   ExpectNarrow(TrialTable(list));
 }
 

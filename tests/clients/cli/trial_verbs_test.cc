@@ -145,7 +145,15 @@ TEST_F(TrialVerbsTest, SendsLogsInBlocks) {
     }
   }
   std::ofstream(path_ + ".b.csv") << "# clock: tracking\n# rate: 1kHz\nbody y [mm]\n1\n2\n";
-  ASSERT_EQ(Run({"put", path_ + ".csv", path_ + ".b.csv", "--gait", "g-1", "--frequency", "12Hz"}),
+  ASSERT_EQ(Run({"put",
+                 path_ + ".csv",
+                 path_ + ".b.csv",
+                 "--gait",
+                 "g-1",
+                 "--frequency",
+                 "12Hz",
+                 "--measured",
+                 "2026-11-28T15:30:00+01:00"}),
             kExitOk)
       << err_;
   EXPECT_EQ(out_, "t-1 (new)\n");
@@ -154,6 +162,8 @@ TEST_F(TrialVerbsTest, SendsLogsInBlocks) {
   EXPECT_EQ(requests[0].trial().kind(), v1::TRIAL_KIND_GAIT);
   EXPECT_EQ(requests[0].trial().gait(), "g-1");
   EXPECT_EQ(requests[0].trial().stride_frequency_hz(), 12.0);
+  // 14:30 UTC, by date(1).
+  EXPECT_EQ(requests[0].trial().measure_time().seconds(), 1795876200);
   EXPECT_EQ(requests[0].trial().groups_size(), 2);
   EXPECT_EQ(requests[0].trial().groups(0).row_count(), 60000);
   EXPECT_EQ(requests[1].block().values_as_labelled_size(), 100000);
@@ -164,10 +174,19 @@ TEST_F(TrialVerbsTest, SendsLogsInBlocks) {
 
 TEST_F(TrialVerbsTest, TellsEveryFaultOfThePut) {
   std::ofstream(path_ + ".csv") << "time [s]\nnoon\n";
-  EXPECT_EQ(Run({"put", path_ + ".csv", "--kind", "dance", "--frequency", "12"}), kExitUsage);
+  EXPECT_EQ(Run({"put",
+                 path_ + ".csv",
+                 "--kind",
+                 "dance",
+                 "--frequency",
+                 "12",
+                 "--measured",
+                 "2026-11-28 14:30"}),
+            kExitUsage);
   EXPECT_THAT(err_,
               AllOf(HasSubstr("'dance' is no kind of trial; use one of gait, tilt"),
                     HasSubstr("--frequency"),
+                    HasSubstr("--measured: '2026-11-28 14:30' is no date and time with its zone"),
                     HasSubstr("row 1 (line 2) column 'time [s]': 'noon'")));
   EXPECT_TRUE(trials_.requests().empty());
   EXPECT_EQ(Run({"put"}), kExitUsage);

@@ -75,6 +75,16 @@ TEST(ResolveTrialTest, TellsEveryFaultOfTheDescription) {
               ElementsAre(HasSubstr("groups: missing")));
   EXPECT_THAT(FaultsOf([](v1::Trial* trial) { trial->clear_kind(); }),
               ElementsAre(HasSubstr("kind: missing")));
+  for (const std::int64_t seconds : {-62135596801LL, 253402300800LL}) {
+    EXPECT_THAT(
+        FaultsOf([=](v1::Trial* trial) { trial->mutable_measure_time()->set_seconds(seconds); }),
+        ElementsAre(HasSubstr("measure_time: ")));
+  }
+  EXPECT_THAT(FaultsOf([](v1::Trial* trial) { trial->mutable_measure_time()->set_nanos(-1); }),
+              ElementsAre(HasSubstr("measure_time: 0 s and -1 ns")));
+  EXPECT_THAT(
+      FaultsOf([](v1::Trial* trial) { trial->mutable_measure_time()->set_seconds(1795867200); }),
+      IsEmpty());
   EXPECT_THAT(FaultsOf([](v1::Trial* trial) { trial->clear_gait(); }),
               ElementsAre(HasSubstr("gait: missing")));
   EXPECT_THAT(FaultsOf([](v1::Trial* trial) {
