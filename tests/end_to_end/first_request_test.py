@@ -219,6 +219,20 @@ class FirstRequestTest(HouseTest):
             self.assertRegex(err, r"(?m)^  \S*mass_kg: .*-1")
             self.assertRegex(err, r"(?m)^  \S*name: .*Weevil")
 
+    def test_text_of_a_description_is_told_all_its_faults_with_line_and_mend(self):
+        text = (SOURCE / "deploy/demo/weevil.robot.textproto").read_text(encoding="utf-8")
+        text = text.replace("mass_kg: 1.8132e-3", "mass_g: 1.8132", 1)
+        text += "\nlegz { }\n"
+        file = self.house.path / "slips.robot.textproto"
+        file.write_text(text, encoding="utf-8")
+        line = text[:text.index("mass_g")].count("\n") + 1
+        for verb in (["check"], ["robot", "put"], ["modes"]):
+            code, out, err = self.house.command(*verb, str(file))
+            self.assertEqual((code, out), (2, ""), err)
+            self.assertIn("slips.robot.textproto: 2 faults\n", err)
+            self.assertRegex(err, rf"(?m)^  body\.mass_g: is unknown; .*write mass_kg; .*\(line {line}, ")
+            self.assertRegex(err, r"(?m)^  legz: is unknown; .*write legs \(line ")
+
 
 if __name__ == "__main__":
     unittest.main(argv=sys.argv[:1], verbosity=2)
