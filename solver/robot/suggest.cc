@@ -1,6 +1,7 @@
 #include "solver/robot/suggest.h"
 
 #include <algorithm>
+#include <cstddef>
 #include <numeric>
 #include <vector>
 
@@ -16,6 +17,14 @@ using google::protobuf::FieldDescriptor;
 
 // Names this far apart may be a slip of the keyboard.
 constexpr int kSlipDistance = 2;
+
+// Returns the edit distance as far as it matters for a slip. A word may be as long as the text that
+// somebody sent; one much longer than a name costs nothing.
+int SlipDistance(absl::string_view word, absl::string_view name) {
+  const std::size_t difference =
+      std::max(word.size(), name.size()) - std::min(word.size(), name.size());
+  return difference > std::size_t{kSlipDistance} ? kSlipDistance + 1 : EditDistance(word, name);
+}
 
 // Returns "mass" of "mass_kg"; the whole name when it has no unit.
 absl::string_view Stem(absl::string_view field_name) {
@@ -49,7 +58,7 @@ std::string SuggestField(const google::protobuf::Descriptor& type, absl::string_
   for (int i = 0; i < type.field_count(); ++i) {
     const FieldDescriptor& field = *type.field(i);
     names.push_back(field.name());
-    const int distance = EditDistance(name, field.name());
+    const int distance = SlipDistance(name, field.name());
     if (distance < nearest_distance) {
       nearest_distance = distance;
       nearest = &field;
@@ -67,7 +76,7 @@ std::string SuggestChoice(const google::protobuf::EnumDescriptor& choices, absl:
   std::vector<std::string> names;
   for (int i = 1; i < choices.value_count(); ++i) {
     names.push_back(choices.value(i)->name());
-    if (EditDistance(name, names.back()) <= kSlipDistance) {
+    if (SlipDistance(name, names.back()) <= kSlipDistance) {
       return absl::StrCat("write ", names.back());
     }
   }
