@@ -4,7 +4,6 @@
 #include <cerrno>
 #include <cstddef>
 #include <fstream>
-#include <ostream>
 #include <system_error>
 #include <utility>
 
@@ -21,9 +20,47 @@ namespace gaitshelf::client {
 namespace {
 
 // What the server takes; see ReadRobotRequest.
-constexpr std::size_t kMostBytes = 262144;
+constexpr std::size_t kMostBytes = 524288;
 
-absl::StatusOr<std::string> ReadText(const std::string& path) {
+// Each message has a call of its own.
+grpc::Status Call(const Session& session,
+                  const std::string& text,
+                  grpc::ClientContext* context,
+                  v1::ReadRobotResponse* response) {
+  v1::ReadRobotRequest request;
+  request.set_text(text);
+  return session.server.model->ReadRobot(context, request, response);
+}
+
+grpc::Status Call(const Session& session,
+                  const std::string& text,
+                  grpc::ClientContext* context,
+                  v1::ReadSurfaceResponse* response) {
+  v1::ReadSurfaceRequest request;
+  request.set_text(text);
+  return session.server.model->ReadSurface(context, request, response);
+}
+
+template <typename Response>
+int Read(const Session& session,
+         const std::string& path,
+         const std::string& text,
+         Response* response) {
+  grpc::ClientContext context;
+  SetShortDeadline(context);
+  const grpc::Status status = Call(session, text, &context, response);
+  if (!status.ok()) {
+    return Fail(session, status);
+  }
+  if (!response->violations().empty()) {
+    return Fail(session, FromFaults(path, response->violations()));
+  }
+  return kExitOk;
+}
+
+}  // namespace
+
+absl::StatusOr<std::string> ReadDescriptionText(const std::string& path) {
   std::ifstream file(path, std::ios::binary);
   std::string text;
   std::array<char, 4096> block = {};
@@ -46,70 +83,44 @@ absl::StatusOr<std::string> ReadText(const std::string& path) {
   return text;
 }
 
-// Each message has a call of its own.
-grpc::Status Read(const Session& session,
-                  const std::string& text,
-                  grpc::ClientContext* context,
-                  v1::ReadRobotResponse* response) {
-  v1::ReadRobotRequest request;
-  request.set_text(text);
-  return session.server.model->ReadRobot(context, request, response);
-}
-
-grpc::Status Read(const Session& session,
-                  const std::string& text,
-                  grpc::ClientContext* context,
-                  v1::ReadSurfaceResponse* response) {
-  v1::ReadSurfaceRequest request;
-  request.set_text(text);
-  return session.server.model->ReadSurface(context, request, response);
-}
-
-template <typename Response>
-int ReadFile(const Session& session, const std::string& path, Response* response) {
-  const absl::StatusOr<std::string> text = ReadText(path);
-  if (!text.ok()) {
-    return Fail(session, text.status());
-  }
-  grpc::ClientContext context;
-  SetShortDeadline(context);
-  const grpc::Status status = Read(session, *text, &context, response);
-  if (!status.ok()) {
-    return Fail(session, status);
-  }
-  if (!response->violations().empty()) {
-    return Fail(session, FromFaults(path, response->violations()));
-  }
-  return kExitOk;
-}
-
-}  // namespace
-
-DescriptionKind KindOfFile(const std::string& path) {
+DescriptionKind KindOfText(const std::string& path, const std::string& text) {
   if (absl::EndsWith(path, ".surface.textproto")) {
     return DescriptionKind::kSurface;
   }
-  if (absl::EndsWith(path, ".robot.textproto")) {
-    return DescriptionKind::kRobot;
-  }
   // Only a surface has a friction; everything else is judged as a robot.
-  const absl::StatusOr<std::string> text = ReadText(path);
-  return text.ok() && absl::StrContains(*text, "friction") ? DescriptionKind::kSurface
-                                                           : DescriptionKind::kRobot;
+  return !absl::EndsWith(path, ".robot.textproto") && absl::StrContains(text, "friction")
+             ? DescriptionKind::kSurface
+             : DescriptionKind::kRobot;
 }
 
-int ReadRobotFile(const Session& session, const std::string& path, v1::Robot* robot) {
+int ReadRobotText(const Session& session,
+                  const std::string& path,
+                  const std::string& text,
+                  v1::Robot* robot) {
   v1::ReadRobotResponse response;
-  const int exit_code = ReadFile(session, path, &response);
+  const int exit_code = Read(session, path, text, &response);
   *robot = std::move(*response.mutable_robot());
   return exit_code;
 }
 
-int ReadSurfaceFile(const Session& session, const std::string& path, v1::Surface* surface) {
+int ReadSurfaceText(const Session& session,
+                    const std::string& path,
+                    const std::string& text,
+                    v1::Surface* surface) {
   v1::ReadSurfaceResponse response;
-  const int exit_code = ReadFile(session, path, &response);
+  const int exit_code = Read(session, path, text, &response);
   *surface = std::move(*response.mutable_surface());
   return exit_code;
+}
+
+int ReadRobotFile(const Session& session, const std::string& path, v1::Robot* robot) {
+  const absl::StatusOr<std::string> text = ReadDescriptionText(path);
+  return text.ok() ? ReadRobotText(session, path, *text, robot) : Fail(session, text.status());
+}
+
+int ReadSurfaceFile(const Session& session, const std::string& path, v1::Surface* surface) {
+  const absl::StatusOr<std::string> text = ReadDescriptionText(path);
+  return text.ok() ? ReadSurfaceText(session, path, *text, surface) : Fail(session, text.status());
 }
 
 }  // namespace gaitshelf::client

@@ -5,6 +5,7 @@
 
 #include <google/protobuf/text_format.h>
 
+#include "absl/status/statusor.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "clients/cli/description_file.h"
@@ -218,9 +219,10 @@ std::string CompiledText(const v1::CheckRobotResponse& response) {
   return text;
 }
 
-int CheckRobot(const std::string& path, Session& session) {
+int CheckRobot(const std::string& path, const std::string& text, Session& session) {
   v1::CheckRobotRequest request;
-  if (const int code = ReadRobotFile(session, path, request.mutable_robot()); code != kExitOk) {
+  if (const int code = ReadRobotText(session, path, text, request.mutable_robot());
+      code != kExitOk) {
     return code;
   }
   v1::CheckRobotResponse response;
@@ -242,9 +244,10 @@ int CheckRobot(const std::string& path, Session& session) {
                                    CompiledText(response)));
 }
 
-int CheckSurface(const std::string& path, Session& session) {
+int CheckSurface(const std::string& path, const std::string& text, Session& session) {
   v1::CheckSurfaceRequest request;
-  if (const int code = ReadSurfaceFile(session, path, request.mutable_surface()); code != kExitOk) {
+  if (const int code = ReadSurfaceText(session, path, text, request.mutable_surface());
+      code != kExitOk) {
     return code;
   }
   v1::CheckSurfaceResponse response;
@@ -259,8 +262,13 @@ int CheckSurface(const std::string& path, Session& session) {
 
 int Check(const Arguments& arguments, Session& session) {
   const std::string& path = arguments.words()[0];
-  return KindOfFile(path) == DescriptionKind::kSurface ? CheckSurface(path, session)
-                                                       : CheckRobot(path, session);
+  // Read once: it may be a pipe.
+  const absl::StatusOr<std::string> text = ReadDescriptionText(path);
+  if (!text.ok()) {
+    return Fail(session, text.status());
+  }
+  return KindOfText(path, *text) == DescriptionKind::kSurface ? CheckSurface(path, *text, session)
+                                                              : CheckRobot(path, *text, session);
 }
 
 }  // namespace

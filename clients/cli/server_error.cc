@@ -65,6 +65,10 @@ Failure FromServer(const grpc::Status& status, const std::string& address) {
                                        : "; a server that takes TLS hangs up on clients without a "
                                          "certificate of its laboratory, and its log says why");
   }
+  if (status.error_code() == grpc::StatusCode::UNIMPLEMENTED) {
+    failure.message =
+        "the server does not know this call: it is older than this command; update it";
+  }
   google::rpc::Status rich;
   if (!rich.ParseFromString(status.error_details())) {
     return failure;

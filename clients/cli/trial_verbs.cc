@@ -7,8 +7,11 @@
 #include <utility>
 #include <vector>
 
+#include <google/protobuf/timestamp.pb.h>
 #include <google/protobuf/util/time_util.h>
 
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
 #include "absl/strings/ascii.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"

@@ -7,6 +7,7 @@
 #include <tuple>
 #include <utility>
 
+#include <google/protobuf/timestamp.pb.h>
 #include <google/protobuf/util/time_util.h>
 
 #include "absl/strings/str_cat.h"

@@ -1,7 +1,6 @@
 #include "solver/robot/text_reader.h"
 
 #include <algorithm>
-#include <cmath>
 #include <limits>
 #include <map>
 #include <utility>
@@ -30,6 +29,10 @@ using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
 using google::protobuf::Reflection;
 
+// A robot within the rules, of 16 legs with 16 links each and numbers of 17 digits, takes 340 kB
+// and 30,000 words as protobuf writes it; what is larger is no description.
+constexpr size_t kMostBytes = 1 << 19;
+constexpr size_t kMostWords = 1 << 16;
 // Whoever mends so many faults reads the text again.
 constexpr size_t kMostFaults = 100;
 
@@ -85,7 +88,8 @@ class Reader final {
   }
 
   void Add(const Token& at, Fault fault) {
-    if (faults_->size() < kMostFaults) {
+    // One more than is told, which shows that there are more.
+    if (faults_->size() <= kMostFaults) {
       faults_->push_back({at.line, at.column, std::move(fault)});
     } else {
       next_ = tokens_.size() - 1;
@@ -162,6 +166,9 @@ class Reader final {
            absl::StrCat("may be given once, and was given in line ", first->second),
            "take one of them out"});
     }
+    if (is_new) {
+      ReportRival(name, *field, field_path, *first_line);
+    }
     const bool is_part = field->cpp_type() == FieldDescriptor::CPPTYPE_MESSAGE;
     if (!SkipSign(":") && !is_part) {
       AddStructureFault(field_path, "stands where a colon should", "write NAME: VALUE");
@@ -170,6 +177,26 @@ class Reader final {
       }
     }
     ReadValues({message, field, field_path});
+  }
+
+  // Of fields that exclude each other the last would count, and what the others say be lost.
+  void ReportRival(const Token& name,
+                   const FieldDescriptor& field,
+                   const std::string& field_path,
+                   const std::map<const FieldDescriptor*, int>& first_line) {
+    if (field.real_containing_oneof() == nullptr) {
+      return;
+    }
+    for (const auto& [other, line] : first_line) {
+      if (other != &field && other->real_containing_oneof() == field.real_containing_oneof()) {
+        Add(name,
+            {field_path,
+             absl::StrCat("given beside ", other->name()),
+             absl::StrCat(
+                 "may not stand beside ", other->name(), ", which was given in line ", line),
+             "take one of them out"});
+      }
+    }
   }
 
   void SkipUnknownValue() {
@@ -328,7 +355,12 @@ class Reader final {
       return;
     }
     Skip();
-    target.message->GetReflection()->SetEnum(target.message, target.field, choice);
+    const Reflection& reflection = *target.message->GetReflection();
+    if (target.field->is_repeated()) {
+      reflection.AddEnum(target.message, target.field, choice);
+    } else {
+      reflection.SetEnum(target.message, target.field, choice);
+    }
   }
 
   void ReadString(const Target& target) {
@@ -347,7 +379,12 @@ class Reader final {
       Add(first, {target.path, QuotedText(text), "is not valid UTF-8", "save the file as UTF-8"});
       return;
     }
-    target.message->GetReflection()->SetString(target.message, target.field, text);
+    const Reflection& reflection = *target.message->GetReflection();
+    if (target.field->is_repeated()) {
+      reflection.AddString(target.message, target.field, text);
+    } else {
+      reflection.SetString(target.message, target.field, text);
+    }
   }
 
   std::vector<Token> tokens_;
@@ -356,34 +393,52 @@ class Reader final {
   int last_structure_line_ = 0;
 };
 
+std::vector<TextFault> TooLarge(size_t size, size_t most, const std::string& unit) {
+  return {{1,
+           1,
+           {"the description",
+            absl::StrCat(size, " ", unit),
+            absl::StrCat("must be at most ", most, " ", unit),
+            "give the description of one robot or one surface"}}};
+}
+
+// Brings faults into the order of the text, and says so where it leaves some out.
+void SortAndCut(std::vector<TextFault>* faults) {
+  std::stable_sort(faults->begin(), faults->end(), [](const TextFault& a, const TextFault& b) {
+    return std::pair(a.line, a.column) < std::pair(b.line, b.column);
+  });
+  if (faults->size() > kMostFaults) {
+    faults->resize(kMostFaults);
+    faults->push_back({faults->back().line,
+                       faults->back().column,
+                       {"the description",
+                        "not read on",
+                        absl::StrCat("has more than ", kMostFaults, " faults"),
+                        "mend these first"}});
+  }
+}
+
 }  // namespace
 
 std::vector<TextFault> ReadText(const std::string& text, Message* message) {
   message->Clear();
-  std::vector<TextFault> faults;
-  // A robot with 16 legs, each a linkage, takes about 90 kB; more than this is no description.
-  constexpr size_t kMostBytes = 1 << 18;
   if (text.size() > kMostBytes) {
-    faults.push_back({1,
-                      1,
-                      {"the description",
-                       absl::StrCat(text.size(), " bytes"),
-                       absl::StrCat("must be at most ", kMostBytes, " bytes"),
-                       "give the description of one robot or one surface"}});
-    return faults;
+    return TooLarge(text.size(), kMostBytes, "bytes");
   }
-  Tokens tokens = CutTokens(text);
+  Tokens tokens = CutTokens(text, kMostWords + 1);
+  const size_t word_count = tokens.list.size() - 1;
+  if (word_count > kMostWords) {
+    return TooLarge(word_count, kMostWords, "words");
+  }
+  std::vector<TextFault> faults;
+  Reader(std::move(tokens.list), &faults).ReadAll(message);
   for (const TokenFault& fault : tokens.faults) {
     faults.push_back(
         {fault.line,
          fault.column,
          {"the description", "unreadable", fault.problem, "see the text form of protobuf"}});
   }
-  Reader(std::move(tokens.list), &faults).ReadAll(message);
-  std::stable_sort(faults.begin(), faults.end(), [](const TextFault& a, const TextFault& b) {
-    return std::pair(a.line, a.column) < std::pair(b.line, b.column);
-  });
-  faults.resize(std::min(faults.size(), kMostFaults));
+  SortAndCut(&faults);
   return faults;
 }
 

@@ -1,7 +1,5 @@
 #include "solver/robot/tokens.h"
 
-#include <cstddef>
-
 #include <google/protobuf/io/tokenizer.h>
 #include <google/protobuf/io/zero_copy_stream_impl_lite.h>
 
@@ -14,15 +12,12 @@ class FaultList final : public google::protobuf::io::ErrorCollector {
  public:
   explicit FaultList(std::vector<TokenFault>* faults) : faults_(faults) {}
   void AddError(int line, int column, const std::string& message) override {
-    if (faults_->size() < kMostFaults) {
+    if (faults_->size() < kMostTokenFaults) {
       faults_->push_back({line + 1, column + 1, message});
     }
   }
 
  private:
-  // Whoever mends so many cuts the text again.
-  static constexpr std::size_t kMostFaults = 100;
-
   std::vector<TokenFault>* faults_;
 };
 
@@ -42,7 +37,7 @@ TokenKind KindOf(Tokenizer::TokenType type) {
 
 }  // namespace
 
-Tokens CutTokens(const std::string& text) {
+Tokens CutTokens(const std::string& text, std::size_t most_words) {
   Tokens tokens;
   FaultList faults(&tokens.faults);
   google::protobuf::io::ArrayInputStream stream(text.data(), static_cast<int>(text.size()));
@@ -50,7 +45,7 @@ Tokens CutTokens(const std::string& text) {
   tokenizer.set_comment_style(Tokenizer::SH_COMMENT_STYLE);
   tokenizer.set_allow_f_after_float(true);
   tokenizer.set_require_space_after_number(false);
-  while (tokenizer.Next()) {
+  while (tokens.list.size() < most_words && tokenizer.Next()) {
     const Tokenizer::Token& token = tokenizer.current();
     tokens.list.push_back({KindOf(token.type), token.text, token.line + 1, token.column + 1});
   }

@@ -2,6 +2,7 @@
 #ifndef GAITSHELF_SOLVER_ROBOT_TOKENS_H_
 #define GAITSHELF_SOLVER_ROBOT_TOKENS_H_
 
+#include <cstddef>
 #include <string>
 #include <vector>
 
@@ -26,11 +27,14 @@ struct TokenFault {
 
 struct Tokens {
   std::vector<Token> list;         // ends with a kEnd
-  std::vector<TokenFault> faults;  // the first 100
+  std::vector<TokenFault> faults;  // the first kMostTokenFaults
 };
 
-// Cuts a text into words; comments start with #.
-Tokens CutTokens(const std::string& text);
+// More than anybody mends before cutting the text again.
+inline constexpr std::size_t kMostTokenFaults = 101;
+
+// Cuts a text into words, and stops at so many; comments start with #.
+Tokens CutTokens(const std::string& text, std::size_t most_words);
 
 // Returns what a kText token stands for.
 std::string UnquotedText(const Token& token);

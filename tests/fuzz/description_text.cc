@@ -7,9 +7,11 @@
 #include <google/protobuf/text_format.h>
 
 #include "absl/status/statusor.h"
+#include "solver/base/utf8.h"
 #include "solver/robot/check.h"
 #include "solver/robot/digest.h"
 #include "solver/robot/plausible.h"
+#include "solver/robot/text_reader.h"
 #include "tests/fuzz/target.h"
 #include "tests/support/read_description.h"
 
@@ -41,6 +43,9 @@ void Try(const std::string& text, absl::StatusOr<Message> (*read)(const std::str
   const absl::StatusOr<Message> message = read(text);
   if (!message.ok()) {
     Require(!message.status().message().empty(), "what cannot be read is told why");
+    Require(solver::IsUtf8(message.status().message()), "it is told in UTF-8");
+    Message ignored;
+    Require(solver::ReadText(text, &ignored).size() <= 101, "it is told in bounded words");
     return;
   }
   const bool is_fit = Check(*message);

@@ -6,7 +6,7 @@ import os
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Callable, Iterable, Iterator, Optional, TypeVar, Union
+from typing import Callable, Iterable, Iterator, Optional, Union
 
 import grpc
 import numpy as np
@@ -31,7 +31,7 @@ Progress = Callable[[job_pb2.PlanProgress], None]
 # Time that a call which should answer at once may take.
 _SHORT_S = 30.0
 # What ReadRobot and ReadSurface take.
-_MOST_TEXT_BYTES = 262144
+_MOST_TEXT_BYTES = 524288
 # Time that a server which went away during a watch may need to come back.
 _PATIENCE_S = 60.0
 # Foot conditions by the names that users write.
@@ -390,7 +390,8 @@ class Client(TrialCalls, CalibrationCalls):
 
 
 def _text_of(path: Union[str, Path]) -> bytes:
-    text = Path(path).read_bytes()
+    with Path(path).open("rb") as file:
+        text = file.read(_MOST_TEXT_BYTES + 1)
     if len(text) > _MOST_TEXT_BYTES:
         raise InvalidRequest(f"{path}: is larger than {_MOST_TEXT_BYTES} bytes; give the "
                              "description of one robot or one surface", "INVALID_ARGUMENT")

@@ -86,6 +86,8 @@ def from_rpc(error: grpc.RpcError) -> GaitshelfError:
                 violations += [Violation(v.field, v.description)
                                for v in bad_request.field_violations]
     message = error.details() or ""
+    if error.code() == grpc.StatusCode.UNIMPLEMENTED:
+        message = "the server does not know this call: it is older than this package; update it"
     if violations:
         # The message repeats the faults for clients that cannot read them.
         message = f"the request has {len(violations)} fault{'s' if len(violations) > 1 else ''}"

@@ -2,10 +2,12 @@
 
 #include <fstream>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 
 #include "clients/cli/exit_code.h"
 #include "tests/clients/cli/scripted_server.h"
@@ -38,13 +40,22 @@ TEST_F(DescriptionFileTest, HasTheServerReadTheDemonstrationFile) {
 }
 
 TEST_F(DescriptionFileTest, TellsTheKindByTheNameAndElseByTheContent) {
-  EXPECT_EQ(KindOfFile("none.robot.textproto"), DescriptionKind::kRobot);
-  EXPECT_EQ(KindOfFile("none.surface.textproto"), DescriptionKind::kSurface);
-  EXPECT_EQ(KindOfFile("none"), DescriptionKind::kRobot);
-  EXPECT_EQ(KindOfFile(Write("a.txt", "name: \"weevil\"\nbody { mass_kg: 2e-3 }\n")),
+  EXPECT_EQ(KindOfText("a.robot.textproto", "friction"), DescriptionKind::kRobot);
+  EXPECT_EQ(KindOfText("a.surface.textproto", ""), DescriptionKind::kSurface);
+  EXPECT_EQ(KindOfText("a.txt", "name: \"weevil\"\nbody { mass_kg: 2e-3 }\n"),
             DescriptionKind::kRobot);
-  EXPECT_EQ(KindOfFile(Write("b.txt", "name: \"felt\"\nfriction_coefficient: 0.4\n")),
+  EXPECT_EQ(KindOfText("a.txt", "name: \"felt\"\nfriction_coefficient: 0.4\n"),
             DescriptionKind::kSurface);
+}
+
+// What comes from another command can be read once only.
+TEST_F(DescriptionFileTest, ChecksWhatComesThroughAPipe) {
+  const std::string path = folder_.path() + "/pipe";
+  ASSERT_EQ(mkfifo(path.c_str(), 0600), 0);
+  std::thread writer([&] { std::ofstream(path) << "name: \"felt\"\nfriction_coefficient: 4\n"; });
+  EXPECT_EQ(Run({"check", path}), kExitUsage);
+  writer.join();
+  EXPECT_THAT(err_, HasSubstr("/pipe: 2 faults"));
 }
 
 TEST_F(DescriptionFileTest, PrintsEveryFaultOfTheTextWithItsPlace) {
@@ -65,6 +76,11 @@ TEST_F(DescriptionFileTest, PrintsEveryFaultOfTheTextWithItsPlace) {
   }
 }
 
+TEST_F(DescriptionFileTest, PrintsTheFaultsOfASurfaceToo) {
+  EXPECT_EQ(Run({"surface", "put", Write("g.surface.textproto", "colour: 1")}), kExitUsage);
+  EXPECT_THAT(err_, HasSubstr("g.surface.textproto: 1 fault\n  colour: is unknown"));
+}
+
 TEST_F(DescriptionFileTest, SaysWhyAFileCannotBeRead) {
   EXPECT_EQ(Run({"surface", "put", "/nonexistent/felt.surface.textproto"}), kExitError);
   EXPECT_THAT(err_, AllOf(HasSubstr("cannot be read"), HasSubstr("No such file")));
@@ -73,12 +89,12 @@ TEST_F(DescriptionFileTest, SaysWhyAFileCannotBeRead) {
 }
 
 TEST_F(DescriptionFileTest, RefusesAFileThatIsTooLargeForADescription) {
-  EXPECT_EQ(Run({"surface", "put", Write("d.surface.textproto", std::string(262144, ' '))}),
+  EXPECT_EQ(Run({"surface", "put", Write("d.surface.textproto", std::string(524288, ' '))}),
             kExitOk)
       << err_;
-  EXPECT_EQ(Run({"surface", "put", Write("e.surface.textproto", std::string(262145, ' '))}),
+  EXPECT_EQ(Run({"surface", "put", Write("e.surface.textproto", std::string(524289, ' '))}),
             kExitUsage);
-  EXPECT_THAT(err_, HasSubstr("e.surface.textproto: is larger than 262144 bytes; give"));
+  EXPECT_THAT(err_, HasSubstr("e.surface.textproto: is larger than 524288 bytes; give"));
 }
 
 TEST_F(DescriptionFileTest, SaysThatNobodyAnswers) {

@@ -206,15 +206,18 @@ class ScriptedModel : public v1::ModelService::Service {
       }
       return grpc::Status::OK;
     }
-    google::protobuf::TextFormat::ParseFromString(request->text(), response->mutable_robot());
-    return grpc::Status::OK;
+    return Parse(request->text(), response->mutable_robot());
   }
 
   grpc::Status ReadSurface(grpc::ServerContext*,
                            const v1::ReadSurfaceRequest* request,
                            v1::ReadSurfaceResponse* response) override {
-    google::protobuf::TextFormat::ParseFromString(request->text(), response->mutable_surface());
-    return grpc::Status::OK;
+    if (request->text() == "colour: 1") {
+      response->add_violations()->set_field("colour");
+      response->mutable_violations(0)->set_value("unknown");
+      return grpc::Status::OK;
+    }
+    return Parse(request->text(), response->mutable_surface());
   }
 
   grpc::Status CheckSurface(grpc::ServerContext*,
@@ -260,6 +263,13 @@ class ScriptedModel : public v1::ModelService::Service {
   }
 
   Shared<v1::FindModesRequest> last_request;
+
+ private:
+  static grpc::Status Parse(const std::string& text, google::protobuf::Message* message) {
+    return google::protobuf::TextFormat::ParseFromString(text, message)
+               ? grpc::Status::OK
+               : grpc::Status(grpc::StatusCode::INTERNAL, "a script has no faults for this text");
+  }
 };
 
 class ScriptedPlayback : public v1::PlaybackService::Service {

@@ -42,6 +42,13 @@ TEST(ServerErrorTest, PrintsEachFaultOnItsOwnLine) {
             "  legs[1].name: is wrong; mend it\n");
 }
 
+// gRPC itself says nothing then.
+TEST(ServerErrorTest, SaysThatAServerIsOlder) {
+  const Failure failure = FromServer({grpc::StatusCode::UNIMPLEMENTED, ""}, "unix:/x");
+  EXPECT_EQ(failure.exit_code, kExitError);
+  EXPECT_THAT(failure.message, HasSubstr("older than this command"));
+}
+
 TEST(ServerErrorTest, PrintsFaultsAsJson) {
   const std::string text = Describe(FromServer(TwoFaults(), "unix:/x"), true);
   EXPECT_THAT(text, HasSubstr("\"code\": \"INVALID_ARGUMENT\""));

@@ -252,8 +252,8 @@ class ClientTest(unittest.TestCase):
     def test_file_too_large_for_a_description_is_not_sent(self):
         path = os.path.join(self.folder.name, "large.robot.textproto")
         with open(path, "wb") as file:
-            file.write(b" " * 262145)
-        with self.assertRaisesRegex(gaitshelf.InvalidRequest, "larger than 262144 bytes; give"):
+            file.write(b" " * 524289)
+        with self.assertRaisesRegex(gaitshelf.InvalidRequest, "larger than 524288 bytes; give"):
             self.client.put_robot(path)
 
     def test_find_returns_none_when_there_is_no_good_gait(self):

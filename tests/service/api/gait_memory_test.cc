@@ -29,7 +29,7 @@ TEST(GaitMemoryTest, IsBoundedOnALargeMachineAndOneThatDoesNotTell) {
 }
 
 TEST(GaitMemoryTest, KnowsTheMachinesMemory) {
-  // The kernel's own account of it, sysinfo(2).
+  // The bytes of sysinfo(2), where the other counts pages.
   struct sysinfo kernel = {};
   ASSERT_EQ(sysinfo(&kernel), 0);
   EXPECT_EQ(MachineMemoryBytes(), std::size_t{kernel.totalram} * kernel.mem_unit);

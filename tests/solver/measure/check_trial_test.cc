@@ -1,5 +1,6 @@
 #include "solver/measure/check_trial.h"
 
+#include <cstdint>
 #include <functional>
 #include <limits>
 #include <string>

@@ -19,6 +19,7 @@
 #include "solver/robot/rules.h"
 #include "tests/solver/robot/field_visitor.h"
 #include "tests/solver/robot/samples.h"
+#include "tests/support/demo.h"
 #include "tests/support/status_matchers.h"
 
 namespace gaitshelf::solver {
@@ -100,6 +101,7 @@ TEST(TextReaderTest, TellsEachKindOfFault) {
       {"body: 3", "1:7 body 3"},
       {"name: weevil", "1:7 name weevil"},
       {"name: \"a\" name: \"b\"", "1:11 name given twice"},
+      {"legs { lumped {} linkage {} }", "1:18 legs[0].linkage given beside lumped"},
       {"body { mass_kg: { a: 1 } }", "1:17 body.mass_kg {"},
       {"body { mass_kg: [1] }", "1:17 body.mass_kg a list"},
       {"body { mass_kg: 1.9 g }", "1:17 body.mass_kg 1.9 g"},
@@ -135,8 +137,58 @@ TEST(TextReaderTest, GoesOnBehindAFault) {
 }
 
 TEST(TextReaderTest, StopsAtATextThatIsTooLong) {
-  EXPECT_THAT(Faults(std::string((1 << 18) + 1, ' ')),
-              testing::ElementsAre("1:1 the description 262145 bytes"));
+  EXPECT_THAT(Faults(std::string(524289, ' ')),
+              testing::ElementsAre("1:1 the description 524289 bytes"));
+  EXPECT_THAT(Faults(std::string(524288, ' ')), testing::IsEmpty());
+  std::string words;
+  for (int i = 0; i < 13107; ++i) {
+    words += "legs:{}\n";  // five words
+  }
+  EXPECT_THAT(Faults(words + "legs"), testing::Not(testing::Contains(HasSubstr("words"))));
+  EXPECT_THAT(Faults(words + "legs:{}"), testing::ElementsAre("1:1 the description 65537 words"));
+}
+
+// Gives the numbers of a field all the digits that a double can have.
+void WriteOut(const FieldPlace& place) {
+  if (!place.is_number()) {
+    return;
+  }
+  const google::protobuf::Reflection& reflection = *place.owner->GetReflection();
+  if (!place.field->is_repeated()) {
+    if (reflection.HasField(*place.owner, place.field)) {
+      place.SetNumber(reflection.GetDouble(*place.owner, place.field) / 3.0);
+    }
+    return;
+  }
+  for (int i = 0; i < reflection.FieldSize(*place.owner, place.field); ++i) {
+    const double value = reflection.GetRepeatedDouble(*place.owner, place.field, i);
+    reflection.SetRepeatedDouble(place.owner, place.field, i, value / 3.0);
+  }
+}
+
+// As many legs, links and flexures as the rules of the check allow, with numbers of 17 digits.
+TEST(TextReaderTest, TakesTheLargestRobotOfTheRules) {
+  v1::Robot robot = test::ReadDemoRobot("weevil");
+  v1::Linkage* linkage = robot.mutable_legs(0)->mutable_linkage();
+  while (linkage->links_size() < 16) {
+    *linkage->add_links() = linkage->links(0);
+  }
+  while (linkage->flexures_size() < 16) {
+    *linkage->add_flexures() = linkage->flexures(0);
+  }
+  while (linkage->closing_flexures_size() < 7) {
+    *linkage->add_closing_flexures() = linkage->closing_flexures(0);
+  }
+  const v1::Leg leg = robot.legs(0);
+  robot.clear_legs();
+  while (robot.legs_size() < 16) {
+    *robot.add_legs() = leg;
+  }
+  test::VisitFields(&robot, "", WriteOut);
+  std::string text;
+  ASSERT_TRUE(TextFormat::PrintToString(robot, &text));
+  EXPECT_GT(text.size(), 300'000U);
+  EXPECT_THAT(Faults(text), testing::IsEmpty());
 }
 
 // A fault goes into a message, whose texts are UTF-8.
@@ -164,7 +216,8 @@ TEST(TextReaderTest, TellsTheFirstHundredFaultsAndNoLongWords) {
   }
   v1::Robot robot;
   const std::vector<TextFault> faults = ReadText(text, &robot);
-  ASSERT_EQ(faults.size(), 100U);
+  ASSERT_EQ(faults.size(), 101U);
+  EXPECT_EQ(faults[100].fault.problem, "has more than 100 faults");
   EXPECT_EQ(faults[0].fault.field, std::string(80, 'a') + "...");
   EXPECT_EQ(faults[1].line, 2);
   EXPECT_LT(faults[99].line, 110);

@@ -13,7 +13,7 @@ using testing::ElementsAre;
 
 std::vector<std::string> Words(const std::string& text) {
   std::vector<std::string> words;
-  for (const Token& token : CutTokens(text).list) {
+  for (const Token& token : CutTokens(text, 1000).list) {
     words.push_back(token.text);
   }
   return words;
@@ -25,7 +25,7 @@ TEST(TokensTest, AreNamesNumbersTextAndSigns) {
 }
 
 TEST(TokensTest, KnowTheirPlacesFromOne) {
-  const Tokens tokens = CutTokens("a: 1\n  b: 2");
+  const Tokens tokens = CutTokens("a: 1\n  b: 2", 1000);
   EXPECT_EQ(tokens.list[3].text, "b");
   EXPECT_EQ(tokens.list[3].line, 2);
   EXPECT_EQ(tokens.list[3].column, 3);
@@ -36,7 +36,13 @@ TEST(TokensTest, CutAUnitOffItsNumber) {
 }
 
 TEST(TokensTest, TellOfTextWithoutAnEnd) {
-  EXPECT_FALSE(CutTokens("name: \"weevil\nbody {}").faults.empty());
+  EXPECT_FALSE(CutTokens("name: \"weevil\nbody {}", 1000).faults.empty());
+}
+
+TEST(TokensTest, StopAtTheMostWordsAndFaults) {
+  EXPECT_EQ(CutTokens("a b c d", 3).list.size(), 4U);  // and the end
+  EXPECT_EQ(CutTokens("a b c", 3).list.size(), 4U);
+  EXPECT_EQ(CutTokens(std::string(200, '\x01'), 1000).faults.size(), kMostTokenFaults);
 }
 
 TEST(TokensTest, AreOnlyTheEndForAnEmptyText) { EXPECT_THAT(Words(""), ElementsAre("")); }
