@@ -141,10 +141,10 @@ TEST(TextReaderTest, StopsAtATextThatIsTooLong) {
               testing::ElementsAre("1:1 the description 524289 bytes"));
   EXPECT_THAT(Faults(std::string(524288, ' ')), testing::IsEmpty());
   std::string words;
-  for (int i = 0; i < 13107; ++i) {
-    words += "legs:{}\n";  // five words
+  for (int i = 0; i < 16384; ++i) {
+    words += "legs:{}";  // four words
   }
-  EXPECT_THAT(Faults(words + "legs"), testing::Not(testing::Contains(HasSubstr("words"))));
+  EXPECT_THAT(Faults(words), testing::IsEmpty());
   EXPECT_THAT(Faults(words + "legs:{}"), testing::ElementsAre("1:1 the description 65537 words"));
 }
 
@@ -169,7 +169,7 @@ void WriteOut(const FieldPlace& place) {
 // As many legs, links and flexures as the rules of the check allow, with numbers of 17 digits.
 TEST(TextReaderTest, TakesTheLargestRobotOfTheRules) {
   v1::Robot robot = test::ReadDemoRobot("weevil");
-  v1::Linkage* linkage = robot.mutable_legs(0)->mutable_linkage();
+  v1::LinkageLeg* linkage = robot.mutable_legs(0)->mutable_linkage();
   while (linkage->links_size() < 16) {
     *linkage->add_links() = linkage->links(0);
   }

@@ -42,7 +42,11 @@ TEST(TokensTest, TellOfTextWithoutAnEnd) {
 TEST(TokensTest, StopAtTheMostWordsAndFaults) {
   EXPECT_EQ(CutTokens("a b c d", 3).list.size(), 4U);  // and the end
   EXPECT_EQ(CutTokens("a b c", 3).list.size(), 4U);
-  EXPECT_EQ(CutTokens(std::string(200, '\x01'), 1000).faults.size(), kMostTokenFaults);
+  std::string open_quotes;
+  for (int i = 0; i < 200; ++i) {
+    open_quotes += "\"a\n";
+  }
+  EXPECT_EQ(CutTokens(open_quotes, 1000).faults.size(), kMostTokenFaults);
 }
 
 TEST(TokensTest, AreOnlyTheEndForAnEmptyText) { EXPECT_THAT(Words(""), ElementsAre("")); }
