@@ -34,7 +34,7 @@ using google::protobuf::Reflection;
 constexpr size_t kMostBytes = 1 << 19;
 constexpr size_t kMostWords = 1 << 16;
 // Whoever mends so many faults reads the text again.
-constexpr size_t kMostFaults = 100;
+constexpr size_t kMostFaults = 20;
 
 // Returns a word of the text as a fault shows it: escaped, for it may be no UTF-8, and cut.
 std::string Shown(absl::string_view word) {

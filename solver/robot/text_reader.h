@@ -25,7 +25,7 @@ struct TextFault {
 };
 
 // Clears the message and fills it from the text, which has at most 512 KiB and 65,536 words.
-// Returns the faults in the order of the text; of more than 100, the first 100 that were found and
+// Returns the faults in the order of the text; of more than 20, the first 20 that were found and
 // one that says so. Empty when all was understood. They are UTF-8, whatever the text is.
 std::vector<TextFault> ReadText(const std::string& text, google::protobuf::Message* message);
 

@@ -31,7 +31,7 @@ struct Tokens {
 };
 
 // More than anybody mends before cutting the text again.
-inline constexpr std::size_t kMostTokenFaults = 101;
+inline constexpr std::size_t kMostTokenFaults = 21;
 
 // Cuts a text into words, and stops at so many; comments start with #.
 Tokens CutTokens(const std::string& text, std::size_t most_words);

@@ -45,7 +45,7 @@ void Try(const std::string& text, absl::StatusOr<Message> (*read)(const std::str
     Require(!message.status().message().empty(), "what cannot be read is told why");
     Require(solver::IsUtf8(message.status().message()), "it is told in UTF-8");
     Message ignored;
-    Require(solver::ReadText(text, &ignored).size() <= 101, "it is told in bounded words");
+    Require(solver::ReadText(text, &ignored).size() <= 21, "it is told in bounded words");
     return;
   }
   const bool is_fit = Check(*message);

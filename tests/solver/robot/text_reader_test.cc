@@ -209,18 +209,18 @@ TEST(TextReaderTest, TellsFaultsInUtf8WhateverTheTextIs) {
   }
 }
 
-TEST(TextReaderTest, TellsTheFirstHundredFaultsAndNoLongWords) {
+TEST(TextReaderTest, TellsTheFirstTwentyFaultsAndNoLongWords) {
   std::string text = std::string(200000, 'a') + ": 1\n";
   for (int i = 0; i < 200; ++i) {
     text += "mass: 1\n? \x80\n";
   }
   v1::Robot robot;
   const std::vector<TextFault> faults = ReadText(text, &robot);
-  ASSERT_EQ(faults.size(), 101U);
-  EXPECT_EQ(faults[100].fault.problem, "has more than 100 faults");
+  ASSERT_EQ(faults.size(), 21U);
+  EXPECT_EQ(faults[20].fault.problem, "has more than 20 faults");
   EXPECT_EQ(faults[0].fault.field, std::string(80, 'a') + "...");
   EXPECT_EQ(faults[1].line, 2);
-  EXPECT_LT(faults[99].line, 110);
+  EXPECT_LT(faults[19].line, 16);
 }
 
 TEST(TextReaderTest, DoesNotSinkIntoDeepBrackets) {
