@@ -1,19 +1,15 @@
 #include "solver/robot/text_reader.h"
 
 #include <algorithm>
-#include <limits>
 #include <map>
 #include <utility>
 
 #include <google/protobuf/descriptor.h>
 
-#include "absl/strings/ascii.h"
-#include "absl/strings/escaping.h"
 #include "absl/strings/match.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/string_view.h"
-#include "absl/strings/strip.h"
 #include "solver/base/utf8.h"
 #include "solver/robot/rule_walk.h"
 #include "solver/robot/rules.h"
@@ -23,7 +19,6 @@
 namespace gaitshelf::solver {
 namespace {
 
-using google::protobuf::Descriptor;
 using google::protobuf::EnumValueDescriptor;
 using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
@@ -35,19 +30,6 @@ constexpr size_t kMostBytes = 1 << 19;
 constexpr size_t kMostWords = 1 << 16;
 // Whoever mends so many faults reads the text again.
 constexpr size_t kMostFaults = 20;
-
-// Returns a word of the text as a fault shows it: escaped, for it may be no UTF-8, and cut.
-std::string Shown(absl::string_view word) {
-  constexpr size_t kShownCount = 80;
-  return absl::StrCat(absl::CEscape(word.substr(0, kShownCount)),
-                      word.size() > kShownCount ? "..." : "");
-}
-
-std::string Shown(const Token& token) {
-  return token.kind == TokenKind::kEnd    ? "the end of the text"
-         : token.kind == TokenKind::kText ? QuotedText(UnquotedText(token))
-                                          : Shown(token.text);
-}
 
 // Goes over the words once. Recursion follows the message types only, so that no text can make it
 // deep.
@@ -148,7 +130,7 @@ class Reader final {
     const Token name = Now();
     Skip();
     const FieldDescriptor* field = message->GetDescriptor()->FindFieldByName(name.text);
-    const std::string field_path = FieldPath(path, Shown(name.text));
+    const std::string field_path = FieldPath(path, ShownWord(name.text));
     if (field == nullptr) {
       Add(name,
           {field_path,
@@ -311,25 +293,10 @@ class Reader final {
     if (!unit.empty()) {
       Add(number,
           {target.path,
-           Shown(absl::StrCat(number.text, " ", unit)),
+           ShownWord(absl::StrCat(number.text, " ", unit)),
            "must be a number without anything behind it",
            mend});
     }
-  }
-
-  static bool ParseNumber(const Token& token, double* value) {
-    const std::string text = absl::AsciiStrToLower(token.text);
-    if (token.kind == TokenKind::kName) {
-      *value = text == "nan" ? std::numeric_limits<double>::quiet_NaN()
-                             : std::numeric_limits<double>::infinity();
-      return text == "nan" || text == "inf" || text == "infinity";
-    }
-    // A leading zero would mean base 8 or 16 to some readers.
-    const bool has_base =
-        text.size() > 1 && text[0] == '0' &&
-        (absl::ascii_isdigit(static_cast<unsigned char>(text[1])) || text[1] == 'x');
-    return token.kind == TokenKind::kNumber && !has_base &&
-           absl::SimpleAtod(absl::StripSuffix(text, "f"), value);
   }
 
   static void Store(const Target& target, double value) {
@@ -366,7 +333,7 @@ class Reader final {
   void ReadString(const Target& target) {
     if (Now().kind != TokenKind::kText) {
       AddWrongKind(
-          target, "must be text in quotes", absl::StrCat("write \"", Shown(Now().text), "\""));
+          target, "must be text in quotes", absl::StrCat("write \"", ShownWord(Now().text), "\""));
       return;
     }
     const Token first = Now();

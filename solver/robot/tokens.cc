@@ -1,7 +1,16 @@
 #include "solver/robot/tokens.h"
 
+#include <limits>
+
 #include <google/protobuf/io/tokenizer.h>
 #include <google/protobuf/io/zero_copy_stream_impl_lite.h>
+
+#include "absl/strings/ascii.h"
+#include "absl/strings/escaping.h"
+#include "absl/strings/numbers.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/strip.h"
+#include "solver/robot/violation.h"
 
 namespace gaitshelf::solver {
 namespace {
@@ -58,6 +67,33 @@ std::string UnquotedText(const Token& token) {
   std::string text;
   Tokenizer::ParseStringAppend(token.text, &text);
   return text;
+}
+
+bool ParseNumber(const Token& token, double* value) {
+  const std::string text = absl::AsciiStrToLower(token.text);
+  if (token.kind == TokenKind::kName) {
+    *value = text == "nan" ? std::numeric_limits<double>::quiet_NaN()
+                           : std::numeric_limits<double>::infinity();
+    return text == "nan" || text == "inf" || text == "infinity";
+  }
+  // A leading zero would mean base 8 or 16 to some readers.
+  const bool has_base =
+      text.size() > 1 && text[0] == '0' &&
+      (absl::ascii_isdigit(static_cast<unsigned char>(text[1])) || text[1] == 'x');
+  return token.kind == TokenKind::kNumber && !has_base &&
+         absl::SimpleAtod(absl::StripSuffix(text, "f"), value);
+}
+
+std::string ShownWord(absl::string_view word) {
+  constexpr std::size_t kShownCount = 80;
+  return absl::StrCat(absl::CEscape(word.substr(0, kShownCount)),
+                      word.size() > kShownCount ? "..." : "");
+}
+
+std::string Shown(const Token& token) {
+  return token.kind == TokenKind::kEnd    ? "the end of the text"
+         : token.kind == TokenKind::kText ? QuotedText(UnquotedText(token))
+                                          : ShownWord(token.text);
 }
 
 }  // namespace gaitshelf::solver

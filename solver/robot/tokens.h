@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "absl/strings/string_view.h"
+
 namespace gaitshelf::solver {
 
 enum class TokenKind { kName, kNumber, kText, kSign, kEnd };
@@ -38,6 +40,14 @@ Tokens CutTokens(const std::string& text, std::size_t most_words);
 
 // Returns what a kText token stands for.
 std::string UnquotedText(const Token& token);
+
+// Reads a kNumber token, or a name that stands for a number that is none or has no end. False for
+// anything else.
+bool ParseNumber(const Token& token, double* value);
+
+// Return a word of the text as a fault shows it: escaped, for it may be no UTF-8, and cut.
+std::string ShownWord(absl::string_view word);
+std::string Shown(const Token& token);
 
 }  // namespace gaitshelf::solver
 

@@ -1,5 +1,6 @@
 #include "solver/robot/tokens.h"
 
+#include <limits>
 #include <string>
 #include <vector>
 
@@ -37,6 +38,28 @@ TEST(TokensTest, CutAUnitOffItsNumber) {
 
 TEST(TokensTest, TellOfTextWithoutAnEnd) {
   EXPECT_FALSE(CutTokens("name: \"weevil\nbody {}", 1000).faults.empty());
+}
+
+TEST(TokensTest, AreShownEscapedAndCut) {
+  EXPECT_EQ(ShownWord("mass_kg"), "mass_kg");
+  EXPECT_EQ(ShownWord("\x80"), "\\200");
+  EXPECT_EQ(ShownWord(std::string(81, 'a')), std::string(80, 'a') + "...");
+  EXPECT_EQ(Shown(CutTokens("", 10).list[0]), "the end of the text");
+  EXPECT_EQ(Shown(CutTokens("'a'", 10).list[0]), "\"a\"");
+}
+
+TEST(TokensTest, AreNumbersOfBaseTen) {
+  const auto number = [](const std::string& text) {
+    double value = -1.0;
+    return ParseNumber(CutTokens(text, 10).list[0], &value) ? value : -1.0;
+  };
+  EXPECT_EQ(number("1.5e-3"), 1.5e-3);
+  EXPECT_EQ(number("3f"), 3.0);
+  EXPECT_EQ(number("0.5"), 0.5);
+  EXPECT_EQ(number("Inf"), std::numeric_limits<double>::infinity());
+  for (const char* text : {"010", "0x10", "heavy", "'1'", "?"}) {
+    EXPECT_EQ(number(text), -1.0) << text;
+  }
 }
 
 TEST(TokensTest, StopAtTheMostWordsAndFaults) {
