@@ -65,7 +65,8 @@ Failure FromServer(const grpc::Status& status, const std::string& address) {
                                        : "; a server that takes TLS hangs up on clients without a "
                                          "certificate of its laboratory, and its log says why");
   }
-  if (status.error_code() == grpc::StatusCode::UNIMPLEMENTED) {
+  // gRPC says nothing of a call that there is not; what a server says itself stands.
+  if (status.error_code() == grpc::StatusCode::UNIMPLEMENTED && failure.message.empty()) {
     failure.message =
         "the server does not know this call: it is older than this command; update it";
   }

@@ -86,7 +86,8 @@ def from_rpc(error: grpc.RpcError) -> GaitshelfError:
                 violations += [Violation(v.field, v.description)
                                for v in bad_request.field_violations]
     message = error.details() or ""
-    if error.code() == grpc.StatusCode.UNIMPLEMENTED:
+    # gRPC says nothing of a call that there is not; what a server says itself stands.
+    if error.code() == grpc.StatusCode.UNIMPLEMENTED and not message:
         message = "the server does not know this call: it is older than this package; update it"
     if violations:
         # The message repeats the faults for clients that cannot read them.

@@ -47,6 +47,9 @@ TEST(ServerErrorTest, SaysThatAServerIsOlder) {
   const Failure failure = FromServer({grpc::StatusCode::UNIMPLEMENTED, ""}, "unix:/x");
   EXPECT_EQ(failure.exit_code, kExitError);
   EXPECT_THAT(failure.message, HasSubstr("older than this command"));
+  // A server says so of a call that its library has other tools for.
+  EXPECT_EQ(FromServer({grpc::StatusCode::UNIMPLEMENTED, "use pg_dump"}, "unix:/x").message,
+            "use pg_dump");
 }
 
 TEST(ServerErrorTest, PrintsFaultsAsJson) {
