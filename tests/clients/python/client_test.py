@@ -16,7 +16,7 @@ from gaitshelf.v1 import (audit_pb2, gait_pb2, job_pb2, job_service_pb2, job_ser
                           library_service_pb2, library_service_pb2_grpc, model_service_pb2,
                           model_service_pb2_grpc, playback_service_pb2, playback_service_pb2_grpc,
                           robot_pb2, surface_pb2)
-from gaitshelf.errors import error_details_pb2, status_pb2
+from gaitshelf.errors import error_details_pb2, from_rpc, status_pb2
 
 LEGS = 3
 FEET = 4
@@ -264,6 +264,16 @@ class ClientTest(unittest.TestCase):
 
     def test_list_reads_every_page(self):
         self.assertEqual([gait.name for gait in self.client.list()], [f"g-{i}" for i in range(6)])
+
+    def test_older_server_is_named_where_it_says_nothing_itself(self):
+        class Refusal(grpc.RpcError):
+            def __init__(self, details):
+                self.details = lambda: details
+                self.code = lambda: grpc.StatusCode.UNIMPLEMENTED
+                self.trailing_metadata = lambda: ()
+
+        self.assertIn("older than this package", str(from_rpc(Refusal(""))))
+        self.assertEqual(str(from_rpc(Refusal("use pg_dump"))), "use pg_dump")
 
     def test_unknown_gait_is_not_found(self):
         with self.assertRaisesRegex(gaitshelf.NotFound, "no gait 'g-9'"):
